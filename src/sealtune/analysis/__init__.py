@@ -1,0 +1,1 @@
+"""From a recording to an impedance curve, its landmarks and the fitted circuit."""

@@ -1,0 +1,99 @@
+"""How sure the fit is: covariance of what it says, and the spread between circuits that fit about equally well."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sealtune.analysis.search import Minimum, weighted_cost
+from sealtune.physics.vented_box import VentedBox, tuning_and_q
+from sealtune.records.curve import ImpedanceCurve
+from sealtune.records.interval import Interval
+
+Reals = NDArray[np.float64]
+
+CORRELATION_LENGTH = 0.12
+"""A model's error keeps its sign over about this step of ln f (a sixth of an octave)."""
+
+COVERAGE = 1.96
+"""Standard deviations to a 95 % interval [TN1297]."""
+
+SYSTEMATIC = (5e-4, 0.03, 0.005, 1e-3)
+"""Relative standard deviations of tuning, Q, compliance ratio and f_S that no residual shows: the sound card's
+clock, the lumped vent, the air that moves with cone and vent."""
+
+
+def derived(box: VentedBox) -> Reals:
+    """Return the logarithms of tuning (Hz), box Q, compliance ratio and driver resonance (Hz), shape (4,)."""
+    tuning, q = tuning_and_q(box)
+    return np.log([tuning, q, box.alpha, box.ws_rad_s / (2.0 * np.pi)])
+
+
+def covariance(minimum: Minimum, curve: ImpedanceCurve) -> Reals:
+    """Return the covariance of the derived quantities, shape (4, 4).
+
+    The noise is independent from point to point, the model's error is not: it keeps its sign over
+    CORRELATION_LENGTH. Both are carried through the least squares [GUM].
+    """
+    size = np.abs(curve.impedance_ohm)
+    weight = 1.0 / np.sqrt(curve.sigma_ohm**2 + (minimum.model_error * size) ** 2)
+    known = np.diag(minimum.circuit.prior()[1] ** 2)
+    position = np.log(curve.frequency_hz)
+    kernel = np.exp(-np.abs(position[:, None] - position[None, :]) / CORRELATION_LENGTH)
+    information, meat = known.copy(), known.copy()
+    for part in (minimum.jacobian.real, minimum.jacobian.imag):
+        slope = part * weight[:, None]
+        information += slope.T @ slope
+        by_model = slope * (minimum.model_error * size * weight)[:, None]
+        by_noise = slope * (curve.sigma_ohm * weight)[:, None]
+        meat += by_model.T @ kernel @ by_model + by_noise.T @ by_noise
+    spread = np.linalg.pinv(information, hermitian=True)
+    gradient = _gradient(minimum)
+    return np.asarray(gradient @ spread @ meat @ spread @ gradient.T)
+
+
+def _gradient(minimum: Minimum) -> Reals:
+    """Return the derivatives of the derived quantities by the fitted vector, shape (4, p)."""
+    step = 1e-5
+    gradient = np.empty((4, minimum.vector.size))
+    for index in range(minimum.vector.size):
+        ahead, behind = minimum.vector.copy(), minimum.vector.copy()
+        ahead[index] += step
+        behind[index] -= step
+        gradient[:, index] = derived(minimum.circuit.unpack(ahead)) - derived(minimum.circuit.unpack(behind))
+    return gradient / (2.0 * step)
+
+
+def combined(minima: list[Minimum], curve: ImpedanceCurve) -> tuple[int, Reals, Reals]:
+    """Return the index of the best circuit, the weighted mean of what all say, and its covariance.
+
+    Weights by Schwarz's criterion [Schwarz1978] with as many independent points as the model's error leaves.
+    returns: index, logarithms shape (4,), covariance shape (4, 4) with the spread between circuits and SYSTEMATIC
+    """
+    model_error = min(minimum.model_error for minimum in minima)
+    size = np.abs(curve.impedance_ohm)
+    share = float(np.mean((model_error * size) ** 2 / (curve.sigma_ohm**2 + (model_error * size) ** 2)))
+    points = curve.frequency_hz.size
+    bands = float(np.log(curve.frequency_hz[-1] / curve.frequency_hz[0])) / CORRELATION_LENGTH
+    independent = (1.0 - share) * points + share * min(bands, points)
+    lengths = np.array(
+        [
+            weighted_cost(minimum, curve, model_error) * independent / points
+            + 0.5 * minimum.vector.size * np.log(max(2.0 * independent, 2.0))
+            for minimum in minima
+        ]
+    )
+    weights = np.exp(lengths.min() - lengths)
+    weights /= weights.sum()
+    values = np.array([derived(minimum.box) for minimum in minima])
+    centre = weights @ values
+    total = np.diag(np.square(SYSTEMATIC))
+    for weight, value, minimum in zip(weights, values, minima, strict=True):
+        total = total + weight * (covariance(minimum, curve) + np.outer(value - centre, value - centre))
+    return int(np.argmax(weights)), centre, total
+
+
+def interval(centre: float, deviation: float) -> Interval:
+    """Return value and 95 % interval from the mean and the standard deviation of the logarithm."""
+    low, value, high = np.exp(np.clip([centre - COVERAGE * deviation, centre, centre + COVERAGE * deviation], -60, 60))
+    return Interval(float(value), float(low), float(high))

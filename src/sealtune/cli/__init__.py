@@ -1,0 +1,1 @@
+"""Arguments in, exit code out; the only part that prints."""

@@ -1,0 +1,63 @@
+"""`sealtune check`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from sealtune.cli.options import check_options, exit_code, gathered, path_argument
+
+
+@click.command()
+@path_argument
+@check_options
+@click.option(
+    "--json",
+    "json_path",
+    type=click.Path(path_type=Path, allow_dash=True),
+    metavar="FILE",
+    help="Write the result as JSON, one line per PATH; - for standard output, and nothing else is printed there.",
+)
+def command(paths: tuple[Path, ...], json_path: Path | None, **values: Any) -> None:
+    """Tell whether each cabinet is sealed and tuned.
+
+    PATH is a cabinet's folder, a two-channel sound file (.wav, .flac) or an impedance table (.csv, .txt, .s1p).
+    design.toml and jig.toml are looked for beside it and in the folders above.
+
+    \b
+    Example:
+      sealtune check left right
+      sealtune check open.wav --reference-ohm 10 --wiring divider
+
+    Exit code: 0 every cabinet is good, 1 one needs rework, 2 wrong use, 3 one must be measured again.
+    """
+    from sealtune.errors import SealtuneError
+    from sealtune.files.result_json import dumps, result_json
+    from sealtune.jobs import check
+    from sealtune.report.text import summary_text
+
+    options = gathered(values)
+    results, lines, failed = [], [], 0
+    to_screen = json_path is not None and str(json_path) == "-"
+    for path in paths:
+        try:
+            result = check(path, options)
+        except SealtuneError as error:
+            click.echo(f"sealtune: {error}", err=True)
+            failed = max(failed, error.exit_code)
+            continue
+        if not to_screen:
+            click.echo(("\n" if results else "") + summary_text(result))
+        results.append(result)
+        lines.append(dumps(result_json(result)))
+    text = "".join(line + "\n" for line in lines)
+    if to_screen:
+        click.echo(text, nl=False)
+    elif json_path is not None:
+        from sealtune.files.disk import write_text
+
+        write_text(json_path, text, overwrite=True)
+    sys.exit(max(failed, exit_code(results)))

@@ -1,0 +1,77 @@
+"""The command line: `sealtune COMMAND`. Only the command that runs is imported."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from sealtune import __version__
+
+COMMANDS = {
+    "check": ("sealtune.cli.check", "The verdict on each cabinet folder, sound file or impedance table."),
+    "demo": ("sealtune.cli.demo", "The main job on recordings that ship with the program."),
+    "report": ("sealtune.cli.report", "The report as one self-contained HTML page."),
+    "simulate": ("sealtune.cli.simulate", "Recordings of a virtual cabinet, for practice and tests."),
+}
+"""Command: the module that holds it, and its line in the overview."""
+
+
+class LateGroup(click.Group):
+    """A group of commands that imports a command's module when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the commands' names."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return the command, None for an unknown name."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(COMMANDS[cmd_name][0])
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the overview from the table, so that no command is imported for it."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.group(cls=LateGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="sealtune")
+def commands() -> None:
+    """Tell whether a finished vented loudspeaker box is sealed and tuned.
+
+    Begin with: sealtune demo
+    """
+
+
+def main() -> None:
+    """Run the program and leave with the contract's exit code."""
+    try:
+        code = commands.main(standalone_mode=False)
+    except click.exceptions.Exit as leaving:
+        code = leaving.exit_code
+    except click.ClickException as error:
+        error.show()
+        code = 2
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("Stopped.", err=True)
+        code = 130
+    except BrokenPipeError:
+        sys.stderr.close()
+        code = 2
+    except Exception as error:
+        from sealtune.errors import SealtuneError
+
+        if not isinstance(error, SealtuneError):
+            raise
+        click.echo(f"sealtune: {error}", err=True)
+        code = error.exit_code
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,63 @@
+"""Options that several commands share, and the exit code of several verdicts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from sealtune.jobs import CheckOptions
+    from sealtune.records.verdict import Result, VerdictWord
+
+Command = Callable[..., Any]
+
+EXIT_CODES: dict[VerdictWord, int] = {"good": 0, "rework": 1, "remeasure": 3}
+
+
+def exit_code(results: Iterable[Result]) -> int:
+    """Return the highest exit code of the verdicts, 0 for none."""
+    return max((EXIT_CODES[result.verdict] for result in results), default=0)
+
+
+def path_argument(command: Command) -> Command:
+    """Add the argument PATH..., one or more folders or files."""
+    return click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))(command)
+
+
+def check_options(command: Command) -> Command:
+    """Add the options that say how the recordings are to be read."""
+    for option in reversed(
+        (
+            click.option("--design", type=click.Path(path_type=Path), metavar="FILE", help="The design to compare with."),
+            click.option("--jig", type=click.Path(path_type=Path), metavar="FILE", help="The jig file to use."),
+            click.option(
+                "--reference-ohm",
+                type=click.FloatRange(0.01, 1e6),
+                metavar="X",
+                help="The jig's resistor, ohm.",
+            ),
+            click.option(
+                "--wiring",
+                type=click.Choice(["divider", "sense"]),
+                help="divider: channel 1 before the resistor, channel 2 across the box. "
+                "sense: channel 1 across the box, channel 2 across the resistor.",
+            ),
+            click.option(
+                "--role",
+                type=click.Choice(["open", "plugged", "free-air", "cone", "mouth"]),
+                help="The role of a single file.",
+            ),
+        )
+    ):
+        command = option(command)
+    return command
+
+
+def gathered(values: dict[str, Any]) -> CheckOptions:
+    """Return the options of `check_options` as one record."""
+    from sealtune.jobs import CheckOptions
+
+    return CheckOptions(**values)

@@ -1,0 +1,1 @@
+"""What the box was meant to be, and what that predicts."""

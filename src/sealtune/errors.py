@@ -1,0 +1,52 @@
+"""Every error a user may see.
+
+An error has four parts: where it happened, what was expected, what came instead, and what to do.
+"""
+
+
+class SealtuneError(Exception):
+    """One message for the user; the command line prints it and leaves with `exit_code`.
+
+    where: the file, option or device concerned
+    expected: what should have been there
+    got: what was there instead
+    remedy: what the user can do about it
+    """
+
+    exit_code = 2
+
+    def __init__(self, where: str, expected: str, got: str, remedy: str) -> None:
+        self.where = where
+        self.expected = expected
+        self.got = got
+        self.remedy = remedy
+        super().__init__(f"{where}: expected {expected}; got {got}. {remedy}")
+
+
+class UsageFault(SealtuneError):
+    """The command was given something it cannot use: a missing path, a contradiction of options."""
+
+
+class SettingsFault(SealtuneError):
+    """A design or jig file is faulty; all faults of the file are reported together.
+
+    faults: one line per fault, each with key, value, what is allowed and the nearest known key
+    """
+
+    def __init__(self, where: str, faults: tuple[str, ...], remedy: str) -> None:
+        self.faults = faults
+        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+        super().__init__(where, "a valid file", count + "".join(f"\n  - {fault}" for fault in faults) + "\n", remedy)
+
+
+class RecordingFault(SealtuneError):
+    """A recording cannot be judged; `problem` is its name in the machine-readable result.
+
+    problem: one of the contract's problem names, see records.verdict.PROBLEMS
+    """
+
+    exit_code = 3
+
+    def __init__(self, problem: str, where: str, expected: str, got: str, remedy: str) -> None:
+        self.problem = problem
+        super().__init__(where, expected, got, remedy)

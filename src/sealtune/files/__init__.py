@@ -1,0 +1,1 @@
+"""The only part that opens files."""

@@ -1,0 +1,159 @@
+"""The machine-readable result, schema "sealtune.check/1"."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import numpy as np
+
+from sealtune.records.interval import Interval
+from sealtune.records.verdict import Result
+
+SCHEMA = "sealtune.check/1"
+
+_DIGITS = 8
+_MM_PER_M = 1e3
+_LITRES_PER_M3 = 1e3
+
+
+def result_json(result: Result) -> dict[str, object]:
+    """Return the result as plain data: all keys always there, numbers finite or None.
+
+    result: what `check` found out about one cabinet
+    Units are named in the keys: Hz, ohm, mm, mm2, litres, percent.
+    """
+    return {
+        "schema": SCHEMA,
+        "cabinet": result.cabinet,
+        "verdict": result.verdict,
+        "summary": result.summary,
+        "tuning": _tuning(result),
+        "curve": _curve(result),
+        "box": _box(result),
+        "driver": _driver(result),
+        "leak": _leak(result),
+        "vent": {
+            "effective_length_mm": _number(result.effective_length_m, _MM_PER_M),
+            "change_mm": _number(_value(result.length_change_m), _MM_PER_M),
+        },
+        "findings": [
+            {
+                "fault": finding.fault,
+                "probability": _number(finding.probability),
+                "evidence": finding.evidence,
+                "remedy": finding.remedy,
+                "confirm": finding.confirm,
+            }
+            for finding in result.findings
+        ],
+        "quality": _quality(result),
+        "inputs": [
+            {"role": source.role, "file": source.path.name, "sha256": source.sha256}
+            for source in result.sources
+        ],
+    }
+
+
+def dumps(payload: dict[str, object]) -> str:
+    """Return the data as one line of ASCII JSON.
+
+    payload: from `result_json`, or other data without NaN and infinity
+    Raises ValueError where a number is not finite: such a number is never written.
+    """
+    return json.dumps(payload, allow_nan=False)
+
+
+def _number(value: float | None, factor: float = 1.0) -> float | None:
+    """Return a plain float of 8 digits, None for what is absent or not finite."""
+    if value is None or not math.isfinite(value * factor):
+        return None
+    return float(f"{value * factor:.{_DIGITS}g}")
+
+
+def _value(interval: Interval | None) -> float | None:
+    return None if interval is None else interval.value
+
+
+def _with_bounds(
+    name: str, low: str, high: str, interval: Interval | None, factor: float = 1.0
+) -> dict[str, object]:
+    return {
+        name: _number(_value(interval), factor),
+        low: _number(None if interval is None else interval.low, factor),
+        high: _number(None if interval is None else interval.high, factor),
+    }
+
+
+def _tuning(result: Result) -> dict[str, object]:
+    measured = None if result.fit is None else result.fit.tuning_hz
+    prediction = result.prediction
+    deviation = within = None
+    if measured is not None and prediction is not None and math.isfinite(measured.value):
+        deviation = _number(measured.value / prediction.target_hz - 1.0, 100.0)
+        within = bool(prediction.low_hz <= measured.value <= prediction.high_hz)
+    return {
+        **_with_bounds("hz", "low_hz", "high_hz", measured),
+        "designed_hz": _number(None if prediction is None else prediction.target_hz),
+        "designed_low_hz": _number(None if prediction is None else prediction.low_hz),
+        "designed_high_hz": _number(None if prediction is None else prediction.high_hz),
+        "deviation_percent": deviation,
+        "within_tolerance": within,
+    }
+
+
+def _curve(result: Result) -> dict[str, object]:
+    marks = result.landmarks
+    found: dict[str, object] = {"peaks": None if marks is None else len(marks.peaks)}
+    for name in ("lower_peak", "saddle", "upper_peak"):
+        mark = None if marks is None else getattr(marks, name.removesuffix("_peak"))
+        found[f"{name}_hz"] = _number(None if mark is None else mark.hz)
+        found[f"{name}_ohm"] = _number(None if mark is None else mark.ohm)
+    return found
+
+
+def _box(result: Result) -> dict[str, object]:
+    fit = result.fit
+    return {
+        **_with_bounds("q", "q_low", "q_high", None if fit is None else fit.box_q),
+        "compliance_ratio": _number(None if fit is None else fit.compliance_ratio.value),
+        **_with_bounds("volume_l", "volume_low_l", "volume_high_l", result.volume_m3, _LITRES_PER_M3),
+        "leakage_q": None,
+        "vent_q": None,
+        "absorption_q": None,
+    }
+
+
+def _driver(result: Result) -> dict[str, object]:
+    fit = result.fit
+    return {
+        "fs_hz": _number(None if fit is None else fit.fs_hz.value),
+        "qms": _number(None if fit is None else fit.qms),
+        "qes": _number(None if fit is None else fit.qes),
+        "re_ohm": _number(None if fit is None else fit.re_ohm),
+        "res_ohm": _number(None if fit is None else fit.res_ohm),
+    }
+
+
+def _leak(result: Result) -> dict[str, object]:
+    leak = result.leak
+    return {
+        "probability": _number(leak.probability),
+        **_with_bounds("area_mm2", "area_low_mm2", "area_high_mm2", leak.area_mm2),
+        "likeness": leak.likeness,
+    }
+
+
+def _quality(result: Result) -> dict[str, object]:
+    noise = None if result.fit is None else result.fit.noise
+    if noise is None and result.curve is not None:
+        noise = float(np.median(result.curve.sigma_ohm / np.abs(result.curve.impedance_ohm)))
+    return {
+        "problems": [
+            {"problem": problem.problem, "detail": problem.detail, "remedy": problem.remedy}
+            for problem in result.problems
+        ],
+        "fit_residual_percent": _number(None if result.fit is None else result.fit.residual, 100.0),
+        "noise_percent": _number(noise, 100.0),
+        "skipped_lines": result.skipped_lines,
+    }

@@ -1,0 +1,1 @@
+"""Measured against designed: causes, leak size, remedy, verdict."""

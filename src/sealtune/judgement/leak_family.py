@@ -1,0 +1,76 @@
+"""The gaps and holes a finished box may have, and what each does to tuning and box Q."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sealtune.physics.air import Air
+from sealtune.physics.leak import hole_impedance, slit_impedance
+
+Reals = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+
+DEPTH_M = 0.015
+"""How deep a gap runs through wall, flange or glue line: a board's thickness (common practice)."""
+
+GAPS_M = np.geomspace(0.1e-3, 2.0e-3, 14)
+WIDTHS_M = np.geomspace(10e-3, 400e-3, 10)
+DIAMETERS_M = np.geomspace(1.0e-3, 25e-3, 16)
+
+
+@dataclass(frozen=True)
+class LeakFamily:
+    """Leaks and their effect on one box, one entry per leak.
+
+    area_m2: opening
+    gap_m, width_m: of a slit; a hole has its diameter as gap and width 0
+    log_tuning, log_q: change of the logarithm of tuning and total box Q
+    """
+
+    area_m2: Reals
+    gap_m: Reals
+    width_m: Reals
+    log_tuning: Reals
+    log_q: Reals
+
+    def likeness(self, index: int) -> str:
+        """Return the leak in a person's words."""
+        gap_mm, width_mm = 1e3 * self.gap_m[index], 1e3 * self.width_m[index]
+        if width_mm == 0.0:
+            return f"like a hole of {gap_mm:.0f} mm across"
+        return f"like a gap of {gap_mm:.1f} mm along {width_mm:.0f} mm of a joint"
+
+
+def leak_family(tuning_hz: float, box_q: float, volume_m3: float, air: Air) -> LeakFamily:
+    """Return the family of leaks of a box that, sealed, has that tuning and total Q.
+
+    tuning_hz, box_q, volume_m3: of the sealed box, each > 0
+    returns: those leaks that can be felt: tuning raised by 1 % or box Q lowered by 14 % at least
+    Each leak's exact viscous impedance [Crandall1926] is put beside vent and air spring, and the frequency
+    where the imaginary part of their admittance is zero is found by iteration.
+    """
+    gap, width = (grid.ravel() for grid in np.meshgrid(GAPS_M, WIDTHS_M, indexing="ij"))
+    compliance = volume_m3 / air.bulk_modulus_pa
+
+    def leakage(w: Reals) -> Complexes:
+        slits = 1.0 / slit_impedance(1j * w[: gap.size], DEPTH_M, width, gap, air, gap)
+        holes = 1.0 / hole_impedance(1j * w[gap.size :], DEPTH_M, 0.5 * DIAMETERS_M, air, 0.85 * DIAMETERS_M)
+        return np.concatenate([slits, holes]) / compliance
+
+    w0 = 2.0 * np.pi * tuning_hz
+    w = np.full(gap.size + DIAMETERS_M.size, w0)
+    for _ in range(8):
+        # w - w0^2/w + Im(extra) = 0, where Im(extra) falls as 1/w or slower
+        w = np.sqrt(w0**2 + np.maximum(-leakage(w).imag * w, 0.0))
+    log_tuning, log_q = np.log(w / w0), np.log(w / (w0 / box_q + leakage(w).real) / box_q)
+    felt = (log_tuning > 0.01) | (log_q < -0.15)
+    return LeakFamily(
+        area_m2=np.concatenate([gap * width, np.pi / 4.0 * DIAMETERS_M**2])[felt],
+        gap_m=np.concatenate([gap, DIAMETERS_M])[felt],
+        width_m=np.concatenate([width, np.zeros(DIAMETERS_M.size)])[felt],
+        log_tuning=log_tuning[felt],
+        log_q=log_q[felt],
+    )

@@ -1,0 +1,132 @@
+"""Leaks: a gap or a hole is a small duct with friction and with a mass of air of its own."""
+
+from __future__ import annotations
+
+from math import pi
+
+import numpy as np
+from numpy.polynomial.polynomial import polyval
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import ive
+
+from sealtune.physics.air import Air
+
+# Below SMALL the exact expressions lose digits to cancellation and their power series take over;
+# above LARGE the Bessel ratio is replaced by its asymptotic series (both good to 1e-11).
+_SMALL = 0.1
+_LARGE = 200.0
+_SLIT_SERIES = (1.0 / 3.0, -2.0 / 15.0, 17.0 / 315.0, -62.0 / 2835.0, 1382.0 / 155925.0)
+_HOLE_SERIES = (1.0 / 8.0, -1.0 / 48.0, 11.0 / 3072.0, -19.0 / 30720.0, 473.0 / 4423680.0)
+
+
+def slit_impedance(
+    s: ArrayLike, length_m: float, width_m: float, gap_m: float, air: Air, end_correction_m: float = 0.0
+) -> NDArray[np.complex128]:
+    """Acoustic impedance of a narrow slit, exact for viscous flow, Pa s/m3 [Crandall1926].
+
+    s: complex frequency j w, 1/s, any shape, real part >= 0; 0 is allowed
+    length_m: through the wall, m
+    width_m: the long side of the opening, m, much larger than gap_m
+    gap_m: the short side, m
+    end_correction_m: both ends together, as length of freely moving air, m
+    Holds for small sound pressures (no turbulence) and for walls much thinner than the wavelength.
+    """
+    s = np.asarray(s, dtype=np.complex128)
+    k2 = np.asarray(s * (gap_m**2 * air.density_kg_m3 / (4.0 * air.viscosity_pa_s)), dtype=np.complex128)
+    duct = 4.0 * air.viscosity_pa_s * length_m / (width_m * gap_m**3) / _slit_flow(k2)
+    return _with_ends(duct, s, end_correction_m, width_m * gap_m, air)
+
+
+def hole_impedance(
+    s: ArrayLike, length_m: float, radius_m: float, air: Air, end_correction_m: float = 0.0
+) -> NDArray[np.complex128]:
+    """Acoustic impedance of a round hole, exact for viscous flow, Pa s/m3 [Crandall1926].
+
+    s: complex frequency j w, 1/s, any shape, real part >= 0; 0 is allowed
+    length_m, radius_m: of the hole, m
+    end_correction_m: both ends together, as length of freely moving air, m
+    Holds for small sound pressures (no turbulence) and for walls much thinner than the wavelength.
+    """
+    s = np.asarray(s, dtype=np.complex128)
+    q2 = np.asarray(s * (radius_m**2 * air.density_kg_m3 / air.viscosity_pa_s), dtype=np.complex128)
+    duct = air.viscosity_pa_s * length_m / (pi * radius_m**4) / _hole_flow(q2)
+    return _with_ends(duct, s, end_correction_m, pi * radius_m**2, air)
+
+
+def slit_resistance(length_m: float, width_m: float, gap_m: float, air: Air) -> float:
+    """Resistance of a slit to slow flow, 12 mu L/(w h^3), Pa s/m3 [Beranek1954]."""
+    return 12.0 * air.viscosity_pa_s * length_m / (width_m * gap_m**3)
+
+
+def hole_resistance(length_m: float, radius_m: float, air: Air) -> float:
+    """Resistance of a round hole to slow flow, 8 mu L/(pi r^4), Pa s/m3 [Poiseuille1846]."""
+    return 8.0 * air.viscosity_pa_s * length_m / (pi * radius_m**4)
+
+
+def rectangular_duct_resistance(length_m: float, width_m: float, gap_m: float, air: Air) -> float:
+    """Resistance of a rectangular duct to slow flow, Pa s/m3 [Bruus2008].
+
+    width_m, gap_m: sides, m, in either order; for a wide one it tends to that of the slit
+    """
+    width_m, gap_m = max(width_m, gap_m), min(width_m, gap_m)
+    odd = np.arange(1.0, 60.0, 2.0)
+    series = float(np.sum(np.tanh(odd * pi * width_m / (2.0 * gap_m)) / odd**5))
+    return slit_resistance(length_m, width_m, gap_m, air) / (1.0 - 192.0 * gap_m / (pi**5 * width_m) * series)
+
+
+def slit_mass(length_m: float, width_m: float, gap_m: float, air: Air) -> float:
+    """Acoustic mass of a slit in slow flow, (6/5) rho L/(w h), kg/m4 [Beranek1954]."""
+    return 1.2 * air.density_kg_m3 * length_m / (width_m * gap_m)
+
+
+def hole_mass(length_m: float, radius_m: float, air: Air) -> float:
+    """Acoustic mass of a round hole in slow flow, (4/3) rho L/(pi r^2), kg/m4 [Beranek1954]."""
+    return (4.0 / 3.0) * air.density_kg_m3 * length_m / (pi * radius_m**2)
+
+
+def orifice_added_length_m(radius_m: float) -> float:
+    """End correction of both sides of a hole in a thin wall, pi r/2, m [Rayleigh1896].
+
+    For a wall thicker than the hole is wide, two flanged ends (2 times 0.8216 r) hold instead.
+    """
+    return pi / 2.0 * radius_m
+
+
+def leak_q(impedance: complex, frequency_hz: float, volume_m3: float, air: Air) -> float:
+    """Leakage Q of a box with that leak: w C_AB over the leak's conductance [Small1973].
+
+    impedance: of the leak at that frequency, Pa s/m3, with a positive real part
+    frequency_hz: the tuning, Hz
+    The leak's conductance counts, Re(1/Z), not its resistance: the two agree only for a narrow gap.
+    """
+    compliance = volume_m3 / air.bulk_modulus_pa
+    return 2.0 * pi * frequency_hz * compliance / (1.0 / complex(impedance)).real
+
+
+def _with_ends(
+    duct: NDArray[np.complex128], s: NDArray[np.complex128], end_m: float, area_m2: float, air: Air
+) -> NDArray[np.complex128]:
+    return np.asarray(duct + s * air.density_kg_m3 * end_m / area_m2, dtype=np.complex128)
+
+
+def _slit_flow(k2: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    """(1 - tanh(k)/k) / k^2 for k^2 of any size."""
+    series = polyval(k2, _SLIT_SERIES)
+    safe = np.where(np.abs(k2) < _SMALL**2, 1.0, k2)
+    k = np.sqrt(safe)
+    decay = np.exp(-2.0 * k)
+    exact = (1.0 - (1.0 - decay) / (1.0 + decay) / k) / safe
+    return np.where(np.abs(k2) < _SMALL**2, series, exact)
+
+
+def _hole_flow(q2: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    """(1 - 2 I1(q)/(q I0(q))) / q^2 for q^2 of any size; with J0, J1 of x = j q it reads the same."""
+    size = np.abs(q2)
+    series = polyval(q2, _HOLE_SERIES)
+    safe = np.where(size < _SMALL**2, 1.0, q2)
+    q = np.sqrt(safe)
+    medium = np.where(size > _LARGE**2, 1.0, q)
+    u = 1.0 / q
+    asymptotic = 1.0 - u * (0.5 + u * (0.125 + u * (0.125 + u * (25.0 / 128.0 + u * 13.0 / 32.0))))
+    ratio = np.where(size > _LARGE**2, asymptotic, ive(1, medium) / ive(0, medium))
+    return np.where(size < _SMALL**2, series, (1.0 - 2.0 * ratio * u) / safe)

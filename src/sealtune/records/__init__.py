@@ -1,0 +1,1 @@
+"""Frozen, typed nouns that pass between the parts of the program. SI units inside."""

@@ -1,0 +1,1 @@
+"""What to say, and the text, page and figures that say it."""

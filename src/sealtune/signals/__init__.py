@@ -1,0 +1,1 @@
+"""Sweeps, transfer functions, hum: arrays in, arrays out; knows no box."""

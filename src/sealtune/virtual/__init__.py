@@ -1,0 +1,1 @@
+"""A virtual cabinet and the sound card it is recorded with."""

@@ -1,0 +1,311 @@
+"""design.toml and jig.toml: what is right is converted, everything wrong is named at once."""
+
+from __future__ import annotations
+
+import math
+from contextlib import suppress
+from dataclasses import asdict
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sealtune.errors import SealtuneError, SettingsFault, UsageFault
+from sealtune.files.design_file import read_design
+from sealtune.files.design_keys import DESIGN_TABLES, SHAPE_KEYS
+from sealtune.files.jig_file import read_jig
+from sealtune.records.design import Box, Crossover, Design, Driver, Tuning, Vent
+from sealtune.records.recording import Jig
+
+FULL = """
+[design]
+name = "Bookshelf"
+[box]
+volume_l = 18.0
+volume_tolerance_percent = 2.0
+lining = "walls"
+[vent]
+shape = "round"
+diameter_mm = 60.0
+length_mm = 140.0
+count = 2
+outer_end = "flared"
+inner_end = "flanged"
+flare_radius_mm = 12.0
+wall_distance_mm = 80
+length_tolerance_mm = 0.5
+[tuning]
+target_hz = 44.0
+tolerance_percent = 5.0
+[driver]
+fs_hz = 48.0
+qms = 4.2
+qes = 0.42
+vas_l = 21.0
+re_ohm = 5.7
+sd_cm2 = 132.0
+xmax_mm = 5.0
+power_w = 60.0
+fs_tolerance_percent = 11.0
+qms_tolerance_percent = 26.0
+qes_tolerance_percent = 16.0
+vas_tolerance_percent = 17.0
+re_tolerance_percent = 6.0
+sd_tolerance_percent = 4.0
+count = 2
+wiring = "series"
+[crossover]
+series_mh = 0.8
+series_ohm = 0.3
+shunt_uf = 22.0
+shunt_ohm = 6.8
+"""
+Record = Box | Vent | Tuning | Driver | Crossover
+BOX = "[box]\nvolume_l = 18\n"
+VENT = "[vent]\ndiameter_mm = 60\nlength_mm = 140\n"
+
+
+def design(folder: Path, text: str | bytes, name: str = "design.toml") -> Design:
+    path = folder / name
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return read_design(path)
+
+
+def faults(folder: Path, text: str) -> tuple[str, ...]:
+    with pytest.raises(SettingsFault) as caught:
+        design(folder, text)
+    assert str(folder / "design.toml") in str(caught.value)
+    for fault in caught.value.faults:
+        assert fault in str(caught.value)
+    return caught.value.faults
+
+
+def same(found: Record, expected: Record) -> None:
+    """Equal field by field, numbers to 12 digits."""
+    for name, value in asdict(expected).items():
+        got = asdict(found)[name]
+        assert got == (pytest.approx(value, rel=1e-12) if isinstance(value, float) else value), name
+
+
+def test_every_key_is_converted_to_si(tmp_path: Path) -> None:
+    found = design(tmp_path, FULL)
+    # exact: litre 1e-3 m3, cm2 1e-4 m2, mm 1e-3 m, mH 1e-3 H, uF 1e-6 F, percent 1e-2; circle pi d2 / 4
+    assert found.name == "Bookshelf"
+    same(found.box, Box(0.018, 0.02, "walls"))
+    assert found.vent is not None
+    same(
+        found.vent,
+        Vent(
+            "round", math.pi * 0.03**2, 0.14, 2, diameter_m=0.06, outer_end="flared", inner_end="flanged",
+            flare_radius_m=0.012, wall_distance_m=0.08, length_tolerance_m=0.0005,
+        ),
+    )  # fmt: skip
+    same(found.tuning, Tuning(44.0, 0.05))
+    same(
+        found.driver,
+        Driver(
+            48.0, 4.2, 0.42, 0.021, 5.7, 0.0132, 0.005, 60.0, 2, "series", 0.11, 0.26, 0.16, 0.17, 0.06, 0.04
+        ),
+    )
+    assert found.crossover is not None
+    same(found.crossover, Crossover(8e-4, 0.3, 22e-6, 6.8))
+
+
+def test_the_full_example_names_every_key() -> None:
+    for table, keys in DESIGN_TABLES.items():
+        assert f"[{table}]" in FULL
+        for key in keys:
+            sizes = [name for names in SHAPE_KEYS.values() for name in names]
+            assert f"\n{key.name} = " in FULL or (key.name in sizes and key.name != "diameter_mm")
+
+
+@pytest.mark.parametrize("table", DESIGN_TABLES)
+def test_every_example_of_the_key_table_is_within_its_own_range(table: str) -> None:
+    for key in DESIGN_TABLES[table]:
+        if key.kind in ("number", "integer"):
+            assert key.low <= float(key.example) <= key.high
+        elif key.kind == "word":
+            assert key.example in key.words
+        assert key.meaning
+
+
+def test_little_is_needed(tmp_path: Path) -> None:
+    found = design(tmp_path, BOX + "[tuning]\ntarget_hz = 44\n")
+    assert found == Design(tmp_path.name, Box(found.box.volume_m3), None, Tuning(44.0))
+    assert found.box.volume_m3 == pytest.approx(0.018, rel=1e-12)
+    assert design(tmp_path, BOX + VENT, "tower.toml").name == "tower"
+    assert design(tmp_path, BOX + VENT + "[driver]\n[crossover]\n").crossover is None
+
+
+@pytest.mark.parametrize(
+    ("keys", "area_m2"),
+    [
+        # exact: areas of a rectangle, a square as a 4-sided polygon, a hexagon sqrt(3)/2 a2, a given area
+        ('shape = "rectangular"\nwidth_mm = 200\nheight_mm = 25', 0.2 * 0.025),
+        ('shape = "polygon"\nsides = 4\nacross_flats_mm = 50', 0.05**2),
+        ('shape = "polygon"\nsides = 6\nacross_flats_mm = 50', math.sqrt(3) / 2 * 0.05**2),
+        ('shape = "custom"\narea_cm2 = 28', 28e-4),
+        ("diameter_mm = 60", math.pi * 9e-4),
+    ],
+)
+def test_the_area_of_every_shape(tmp_path: Path, keys: str, area_m2: float) -> None:
+    vent = design(tmp_path, f"{BOX}[vent]\nlength_mm = 140\n{keys}\n").vent
+    assert vent is not None
+    assert vent.area_m2 == pytest.approx(area_m2, rel=1e-12)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "latin-1"])
+@pytest.mark.parametrize("ending", ["\n", "\r\n"])
+def test_every_encoding_and_line_ending(tmp_path: Path, encoding: str, ending: str) -> None:
+    text = ('[design]\nname = "Höhle"\n' + BOX + VENT).replace("\n", ending)
+    assert design(tmp_path, text.encode(encoding)).name == "Höhle"
+
+
+def test_all_faults_are_reported_together(tmp_path: Path) -> None:
+    found = faults(
+        tmp_path,
+        """
+        [desing]
+        name = "x"
+        [box]
+        volume_l = -18.0
+        lining = "wall"
+        [vent]
+        shape = "round"
+        diameter = 60.0
+        width_mm = 10.0
+        [driver]
+        fs_hz = "48 Hz"
+        qms = true
+        qes = nan
+        re_ohm = inf
+        count = 2
+        target_hz = 44
+        """,
+    )
+    text = "\n".join(found)
+    assert len(found) == 13
+    for expected in (
+        "[desing]: unknown table; did you mean [design]?",
+        "[box] volume_l = -18.0: must be a number from 0.1 to 5000 litres",
+        '[box] lining = "wall": must be one of "none", "walls", "filled"; did you mean "walls"?',
+        "[vent] diameter = 60.0: unknown key; did you mean diameter_mm (a number from 3 to 1000 mm)?",
+        "[vent] diameter_mm: missing",
+        "[vent] length_mm: missing",
+        '[vent] width_mm = 10.0: belongs to shape "rectangular"',
+        '[driver] fs_hz = "48 Hz": must be a number from 5 to 500 Hz; write the number without',
+        "[driver] qms = true: must be a number from",
+        "[driver] qes = nan: must be a number from 0.01 to 50; leave the line out",
+        "[driver] re_ohm = inf: must be",
+        "[driver] wiring: ",
+        "[driver] target_hz = 44: unknown key; it belongs to [tuning]",
+    ):
+        assert expected in text
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("", "[box] volume_l: missing"),
+        (BOX, "[vent] or [tuning] target_hz: missing"),
+        (VENT, "[box] volume_l: missing"),
+        ("volume_l = 18\n" + VENT, "outside of a table; did you mean volume_l below a line [box]?"),
+        ("box = 18\n", "must be a table"),
+        ("[[vent]]\ndiameter_mm = 60\n" + BOX, "write [vent] in single brackets"),
+        (BOX + VENT + "flare_radius_mm = 10\n", "flare_radius_mm: counts only where"),
+        (BOX + VENT + "count = 1.5\n", "must be a whole number from 1 to 100"),
+        (BOX + VENT + "count = 0\n", "must be a whole number from 1 to 100"),
+        (BOX + VENT + "[crossover]\nshunt_ohm = 0\n", "short circuit"),
+        (BOX + VENT + '[design]\nname = ""\n', "a text in quotation marks"),
+        (BOX + VENT + "[driver]\nqms = [1, 2]\n", "qms = a list"),
+        (BOX + VENT + f"[driver]\nqms = {'9' * 400}\n", "qms = a huge number"),
+        ("[box]\nvolume_l = 18,0\n", "line 2, column"),
+        ("[box]\nvolume_l = 18,0\n", "write decimals with a point, not a comma"),
+        ("[box]\nvolume_l = 18 l\n", "write the number without its unit"),
+        ("[box]\nlining = walls\n", "write words in quotation marks"),
+        ("[box]\nvolume_l = 18\nvolume_l = 19\n", "volume_l"),
+        ("[box\n", "line 1"),
+        ("a = " + "[" * 5000, "line 1"),
+    ],
+)
+def test_each_fault_has_its_message(tmp_path: Path, text: str, expected: str) -> None:
+    assert any(expected in fault for fault in faults(tmp_path, text))
+
+
+@pytest.mark.parametrize(
+    ("table", "name"),
+    [(table, key.name) for table, keys in DESIGN_TABLES.items() for key in keys if key.high > key.low],
+)
+def test_every_range_is_kept_at_both_ends(tmp_path: Path, table: str, name: str) -> None:
+    key = next(key for key in DESIGN_TABLES[table] if key.name == name)
+    for value in (math.nextafter(key.low, -math.inf), math.nextafter(key.high, math.inf), 1e300, -1e300):
+        named = [fault for fault in faults(tmp_path, f"[{table}]\n{name} = {value!r}\n") if " = " in fault]
+        start, span = f"[{table}] {name} = ", f"from {key.low:g} to {key.high:g}"
+        assert any(fault.startswith(start) and span in fault for fault in named)
+    for value in (key.low, key.high):
+        ends = faults(tmp_path, f"[{table}]\n{name} = {value!r}\n[other]\n")
+        assert not any("must be" in fault for fault in ends)
+
+
+def test_a_missing_design_is_wrong_use(tmp_path: Path) -> None:
+    for path in (tmp_path, tmp_path / "design.toml"):
+        with pytest.raises(UsageFault):
+            read_design(path)
+
+
+def test_a_jig_with_all_it_may_have(tmp_path: Path) -> None:
+    path = tmp_path / "jig.toml"
+    path.write_text('[jig]\nwiring = "sense"\nreference_ohm = 0.47\n')
+    assert read_jig(path) == Jig("sense", 0.47)
+    path.write_text(
+        '[jig]\nwiring = "divider"\nreference_ohm = 10\ndate = 2026-03-01\ndevice = "card"\n'
+        "uncertainty_percent = 1\n"
+    )
+    assert read_jig(path) == Jig("divider", 10.0)
+    path.write_text('[jig]\nwiring = "divider"\nreference_ohm = 10\ndate = "1 March"\n')
+    assert read_jig(path) == Jig("divider", 10.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("", ["[jig] wiring: missing", "[jig] reference_ohm: missing"]),
+        ('[jig]\nwiring = "dividr"\n', ['did you mean "divider"?', "[jig] reference_ohm: missing"]),
+        ('[jig]\nwiring = "sense"\nreference_ohm = 0\n', ["reference_ohm = 0: must be a number from 0.001"]),
+        ('[jig]\nwiring = "sense"\nref_ohm = 1\n', ["did you mean reference_ohm", "reference_ohm: missing"]),
+        ('[jig]\nwiring = "sense"\nreference_ohm = 1\n[box]\nvolume_l = 1\n', ["[box]: unknown table"]),
+        ("jig = 3\n", ["jig = 3: must be a table"]),
+    ],
+)
+def test_faults_of_a_jig(tmp_path: Path, text: str, expected: list[str]) -> None:
+    path = tmp_path / "jig.toml"
+    path.write_text(text)
+    with pytest.raises(SettingsFault) as caught:
+        read_jig(path)
+    for words in expected:
+        assert any(words in fault for fault in caught.value.faults)
+
+
+VALUES = st.one_of(
+    st.floats().map(repr), st.integers().map(str), st.booleans().map(lambda b: str(b).lower()),
+    st.sampled_from(['"round"', '"walls"', '""', "[]", "{}", "1979-05-27", "08:00:00", "0x1F", "1_0"]),
+)  # fmt: skip
+NAMES = [key.name for keys in DESIGN_TABLES.values() for key in keys]
+LINES = st.one_of(
+    st.sampled_from([f"[{table}]" for table in (*DESIGN_TABLES, "jig", "other")]),
+    st.tuples(st.sampled_from([*NAMES, "x", '"a\\u0007b"']), VALUES).map(" = ".join),
+    st.text(max_size=20),
+)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.one_of(st.lists(LINES, max_size=12).map("\n".join).map(str.encode), st.binary(max_size=200)))
+def test_any_file_is_read_or_raises_our_own_error(
+    tmp_path_factory: pytest.TempPathFactory, data: bytes
+) -> None:
+    path = tmp_path_factory.mktemp("any") / "design.toml"
+    path.write_bytes(data)
+    for read in (read_design, read_jig):
+        with suppress(SealtuneError):
+            assert isinstance(read(path), Design | Jig)
