@@ -36,7 +36,9 @@ class SettingsFault(SealtuneError):
     def __init__(self, where: str, faults: tuple[str, ...], remedy: str) -> None:
         self.faults = faults
         count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
-        super().__init__(where, "a valid file", count + "".join(f"\n  - {fault}" for fault in faults) + "\n", remedy)
+        super().__init__(
+            where, "a valid file", count + "".join(f"\n  - {fault}" for fault in faults) + "\n", remedy
+        )
 
 
 class RecordingFault(SealtuneError):

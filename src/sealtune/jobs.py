@@ -27,7 +27,7 @@ from sealtune.judgement.judge import Evidence, judge
 from sealtune.physics.air import standard_air
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.recording import Jig, Recording, Role, Source, Wiring
-from sealtune.records.verdict import ProblemName, Problem, Result
+from sealtune.records.verdict import Problem, ProblemName, Result
 
 if TYPE_CHECKING:
     from sealtune.virtual.sound_card import SoundCard
@@ -84,7 +84,9 @@ def _as_problem(fault: RecordingFault) -> Problem:
 def _choose(path: Path, options: CheckOptions) -> tuple[Path, Role]:
     """Return the recording that decides, and its role."""
     if not path.exists():
-        raise UsageFault(str(path), "a cabinet's folder, a sound file or a table", "nothing there", "Check the path.")
+        raise UsageFault(
+            str(path), "a cabinet's folder, a sound file or a table", "nothing there", "Check the path."
+        )
     if not path.is_dir():
         if path.suffix.lower() not in RECORDING_SUFFIXES:
             raise UsageFault(
@@ -163,7 +165,9 @@ def write_report(results: Sequence[Result], out: Path, made_at: datetime, notes:
     """Write the page of the results; an older page of that name is replaced."""
     from sealtune.report.page import page
 
-    write_text(out, page(results, made_at=made_at, program=f"sealtune {__version__}", notes=notes), overwrite=True)
+    write_text(
+        out, page(results, made_at=made_at, program=f"sealtune {__version__}", notes=notes), overwrite=True
+    )
 
 
 def notes_of(results: Sequence[Result]) -> tuple[str, ...]:
@@ -173,7 +177,9 @@ def notes_of(results: Sequence[Result]) -> tuple[str, ...]:
         for source in result.sources:
             origin = read_origin(source.path) if source.path.suffix.lower() in SOUND_SUFFIXES else None
             if origin is not None and origin.simulated:
-                simulated.append(f"{result.cabinet}: simulated recording, no real cabinet ({origin.note or 'no note'})")
+                simulated.append(
+                    f"{result.cabinet}: simulated recording, no real cabinet ({origin.note or 'no note'})"
+                )
     return tuple(simulated)
 
 
@@ -212,7 +218,11 @@ class Simulation:
 
 
 def simulate(
-    design_path: Path, folder: Path, simulation: Simulation, recorded_at: datetime, card: SoundCard | None = None
+    design_path: Path,
+    folder: Path,
+    simulation: Simulation,
+    recorded_at: datetime,
+    card: SoundCard | None = None,
 ) -> list[Path]:
     """Write the recordings of a virtual cabinet of the design into `folder`, with its design; return the files.
 
@@ -236,7 +246,9 @@ def simulate(
         if path.exists():
             raise UsageFault(str(path), "a name that is still free", "a file", "Choose another folder.")
     folder.mkdir(parents=True, exist_ok=True)
-    note = f"virtual cabinet, fault {simulation.fault}, severity {simulation.severity:g}, seed {simulation.seed}"
+    note = (
+        f"virtual cabinet, fault {simulation.fault}, severity {simulation.severity:g}, seed {simulation.seed}"
+    )
     for role, path in zip(simulation.roles, paths, strict=True):
         lowest = 4.0 if role == "plugged" else 8.0
         sweep = Sweep(lowest, 1000.0, simulation.seconds, begins_s=0.5, fade_s=0.05)

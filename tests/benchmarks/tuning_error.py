@@ -48,7 +48,14 @@ def one(seed: int) -> Outcome | None:
     if truth.tuning_hz is None or truth.box_q is None:
         return None
     jig = Jig("divider", float(rng.choice([10.0, 22.0, 47.0])))
-    take = record(cabinet.impedance, jig, Sweep(6.0, 1000.0, 8.0, begins_s=0.5, fade_s=0.05), "open", rng, card=SoundCard())
+    take = record(
+        cabinet.impedance,
+        jig,
+        Sweep(6.0, 1000.0, 8.0, begins_s=0.5, fade_s=0.05),
+        "open",
+        rng,
+        card=SoundCard(),
+    )
     curve = impedance_curve(measure_ratio(take).ratio, jig)
     marks = find_landmarks(curve)
     fit = fit_vented_box(curve, marks, design)
@@ -56,7 +63,9 @@ def one(seed: int) -> Outcome | None:
     saddle = marks.saddle.hz if marks.saddle else nothing
     leaks = bool(cabinet.leaks)
     if fit is None:
-        return Outcome(seed, leaks, truth.tuning_hz, truth.box_q, nothing, saddle, nothing, False, False, nothing)
+        return Outcome(
+            seed, leaks, truth.tuning_hz, truth.box_q, nothing, saddle, nothing, False, False, nothing
+        )
     return Outcome(
         seed, leaks, truth.tuning_hz, truth.box_q, fit.tuning_hz.value, saddle, fit.box_q.value,
         fit.tuning_hz.holds(truth.tuning_hz), fit.box_q.holds(truth.box_q), fit.residual,
@@ -71,24 +80,36 @@ def percentiles(errors: list[float]) -> str:
 
 def main() -> None:
     """Print the table."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--cabinets", type=int, default=100)
     parser.add_argument("--seed", type=int, default=20260)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--worst", type=int, default=0, help="also list the worst cabinets")
     given = parser.parse_args()
     with ProcessPoolExecutor(given.workers) as pool:
-        done = [o for o in pool.map(one, range(given.seed, given.seed + given.cabinets), chunksize=4) if o is not None]
+        done = [
+            o
+            for o in pool.map(one, range(given.seed, given.seed + given.cabinets), chunksize=4)
+            if o is not None
+        ]
     print(f"{len(done)} cabinets from seed {given.seed}, {sum(o.leaks for o in done)} of them leak")
     print(f"{'error, percent':34} {'median':>8} {'95 %':>8} {'largest':>8}")
     print(f"{'tuning by the fit':34} {percentiles([abs(o.hz / o.true_hz - 1) for o in done])}")
-    print(f"{'tuning by the minimum of |Z|':34} {percentiles([abs(o.saddle_hz / o.true_hz - 1) for o in done])}")
+    print(
+        f"{'tuning by the minimum of |Z|':34} {percentiles([abs(o.saddle_hz / o.true_hz - 1) for o in done])}"
+    )
     print(f"{'box Q by the fit':34} {percentiles([abs(o.q / o.true_q - 1) for o in done])}")
-    print(f"95 % intervals that hold the truth: tuning {100 * np.mean([o.tuning_held for o in done]):.0f} %, "
-          f"box Q {100 * np.mean([o.q_held for o in done]):.0f} %")
+    print(
+        f"95 % intervals that hold the truth: tuning {100 * np.mean([o.tuning_held for o in done]):.0f} %, "
+        f"box Q {100 * np.mean([o.q_held for o in done]):.0f} %"
+    )
     for o in sorted(done, key=lambda o: -abs(np.nan_to_num(o.hz / o.true_hz - 1, nan=1.0)))[: given.worst]:
-        print(f"  seed {o.seed} leaks {o.leaks}: {o.true_hz:.2f} Hz Q {o.true_q:.2f} -> {o.hz:.2f} Hz Q {o.q:.2f}, "
-              f"saddle {o.saddle_hz:.2f}, residual {100 * o.residual:.2f} %")
+        print(
+            f"  seed {o.seed} leaks {o.leaks}: {o.true_hz:.2f} Hz Q {o.true_q:.2f} -> {o.hz:.2f} Hz Q {o.q:.2f}, "
+            f"saddle {o.saddle_hz:.2f}, residual {100 * o.residual:.2f} %"
+        )
 
 
 if __name__ == "__main__":

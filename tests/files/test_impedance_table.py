@@ -207,7 +207,7 @@ def test_random_bytes(tmp_path_factory: pytest.TempPathFactory, data: bytes) -> 
 
 
 @settings(max_examples=200, deadline=None)
-@given(st.text(alphabet="0123456789.,;- \t\n\re+NaifHzx\"", max_size=300))
+@given(st.text(alphabet='0123456789.,;- \t\n\re+NaifHzx"', max_size=300))
 def test_random_text(tmp_path_factory: pytest.TempPathFactory, text: str) -> None:
     survives(tmp_path_factory.mktemp("text"), text.encode())
 

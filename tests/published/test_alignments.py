@@ -100,7 +100,7 @@ def test_chebyshev(
     assert chebyshev_ripple_db(k) == pytest.approx(ripple_db, abs=6e-4)
     # Exact: the ripple is what the response itself does in its pass band.
     level = 20.0 * np.log10(np.abs(response(chebyshev(k), np.logspace(0.0, 3.0, 20001))))
-    assert level.max() - level[np.argmax(level):].min() == pytest.approx(chebyshev_ripple_db(k), abs=2e-5)
+    assert level.max() - level[np.argmax(level) :].min() == pytest.approx(chebyshev_ripple_db(k), abs=2e-5)
 
 
 # Independent, same method as the tables above, for Q_L 7.

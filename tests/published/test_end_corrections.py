@@ -58,8 +58,14 @@ def test_combinations() -> None:
 @pytest.mark.parametrize(
     ("aspect", "expected"),
     [
-        (1, 0.47320), (2, 0.45976), (3, 0.44074), (4, 0.42338),
-        (5, 0.40821), (8, 0.37291), (10, 0.35519), (20, 0.29933),
+        (1, 0.47320),
+        (2, 0.45976),
+        (3, 0.44074),
+        (4, 0.42338),
+        (5, 0.40821),
+        (8, 0.37291),
+        (10, 0.35519),
+        (20, 0.29933),
     ],
 )
 def test_rectangular_mouth(aspect: float, expected: float) -> None:

@@ -18,7 +18,9 @@ LN10 = float(np.log(10.0))
 def shunt_admittance(s: Complexes, crossover: Crossover) -> Complexes:
     """Return the admittance of the branch across the driver, 1/ohm, shape of s."""
     if crossover.shunt_f is not None:
-        return np.asarray(s * crossover.shunt_f / (1.0 + s * crossover.shunt_f * (crossover.shunt_ohm or 0.0)))
+        return np.asarray(
+            s * crossover.shunt_f / (1.0 + s * crossover.shunt_f * (crossover.shunt_ohm or 0.0))
+        )
     if crossover.shunt_ohm:
         return np.full(s.shape, 1.0 / crossover.shunt_ohm, dtype=np.complex128)
     return np.zeros(s.shape, dtype=np.complex128)
@@ -88,7 +90,8 @@ def _impedance_and_parts(s: Complexes, box: VentedBox) -> tuple[Complexes, dict[
         "coil_h": s * box.coil_h,
         "coil_exponent": coil * log_ratio * box.coil_exponent * (1.0 - box.coil_exponent),
         "res_ohm": motional,
-        "ws_rad_s": by_d * (qms * (-s / ws + spring - spring / creep * box.creep / LN10) + load_parts["ws_rad_s"]),
+        "ws_rad_s": by_d
+        * (qms * (-s / ws + spring - spring / creep * box.creep / LN10) + load_parts["ws_rad_s"]),
         "qms": by_d * (qms * (s / ws + spring) + load_parts["qms"]),
         "creep": by_d * qms * spring * (1.0 - creep) / creep,
     }

@@ -144,11 +144,14 @@ def _like_loudspeaker(ratio: Ratio, jig: Jig) -> bool:
     trusted = curve.sigma_ohm < 0.2 * np.abs(curve.impedance_ohm)
     if trusted.sum() < 8:
         return True
-    part = ImpedanceCurve(
-        curve.frequency_hz[trusted], curve.impedance_ohm[trusted], curve.sigma_ohm[trusted]
-    )
-    upright, reciprocal = _peak_height(part), _peak_height(
-        ImpedanceCurve(part.frequency_hz, 1.0 / part.impedance_ohm, part.sigma_ohm / np.abs(part.impedance_ohm) ** 2)
+    part = ImpedanceCurve(curve.frequency_hz[trusted], curve.impedance_ohm[trusted], curve.sigma_ohm[trusted])
+    upright, reciprocal = (
+        _peak_height(part),
+        _peak_height(
+            ImpedanceCurve(
+                part.frequency_hz, 1.0 / part.impedance_ohm, part.sigma_ohm / np.abs(part.impedance_ohm) ** 2
+            )
+        ),
     )
     return upright >= reciprocal
 
@@ -224,7 +227,7 @@ def _cut_band(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
     size = np.abs(curve.impedance_ohm)
     log_f = np.log(curve.frequency_hz)
     head = log_f <= log_f[0] + 0.25
-    tail = (log_f >= log_f[-1] - 0.25)
+    tail = log_f >= log_f[-1] - 0.25
     floor = float(np.percentile(size, 10))
     if lowest > 8.0 and head.sum() >= 3:
         slope = float(np.polyfit(log_f[head], np.log(size[head]), 1)[0])

@@ -30,7 +30,9 @@ SLIT_STARTS = ((0.05, 6e-3), (0.4, 2e-2))
 """A narrow and a wide gap to begin with: inertance of vent over gap, and h^2 rho / (4 mu), s."""
 
 
-def fit_vented_box(curve: ImpedanceCurve, landmarks: Landmarks, design: Design | None = None) -> BoxFit | None:
+def fit_vented_box(
+    curve: ImpedanceCurve, landmarks: Landmarks, design: Design | None = None
+) -> BoxFit | None:
     """Return the fitted circuit, None where the curve does not show two peaks to start from or no circuit fits.
 
     design: its crossover and its net volume (for the radiated sound) are taken as known
@@ -116,7 +118,13 @@ def _leaking(best: Minimum, curve: ImpedanceCurve, crossover: Crossover | None) 
     found = []
     for ratio, time_s in SLIT_STARTS:
         start = replace(best.box, slit_ratio=ratio, slit_time_s=time_s)
-        minimum = search(curve, Packing((*VENTED, *SLIT), replace(start, volume_m3=best.circuit.packing.fixed.volume_m3)), start, crossover, best.model_error)
+        minimum = search(
+            curve,
+            Packing((*VENTED, *SLIT), replace(start, volume_m3=best.circuit.packing.fixed.volume_m3)),
+            start,
+            crossover,
+            best.model_error,
+        )
         if minimum is not None:
             found.append(minimum)
     if not found:

@@ -107,7 +107,9 @@ def _stimulated(
         if used.sum() >= 16:
             return np.asarray(used)
     power = np.abs(spectrum) ** 2
-    octave_third = np.maximum(1, np.searchsorted(frequency, frequency * 2 ** (1 / 3)) - np.arange(frequency.size))
+    octave_third = np.maximum(
+        1, np.searchsorted(frequency, frequency * 2 ** (1 / 3)) - np.arange(frequency.size)
+    )
     total = np.concatenate([[0.0], np.cumsum(power)])
     stop = np.minimum(np.arange(frequency.size) + octave_third, frequency.size)
     local = (total[stop] - total[:-1]) / (stop - np.arange(frequency.size))

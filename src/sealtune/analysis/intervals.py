@@ -95,5 +95,7 @@ def combined(minima: list[Minimum], curve: ImpedanceCurve) -> tuple[int, Reals, 
 
 def interval(centre: float, deviation: float) -> Interval:
     """Return value and 95 % interval from the mean and the standard deviation of the logarithm."""
-    low, value, high = np.exp(np.clip([centre - COVERAGE * deviation, centre, centre + COVERAGE * deviation], -60, 60))
+    low, value, high = np.exp(
+        np.clip([centre - COVERAGE * deviation, centre, centre + COVERAGE * deviation], -60, 60)
+    )
     return Interval(float(value), float(low), float(high))

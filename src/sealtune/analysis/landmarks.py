@@ -20,7 +20,7 @@ def find_landmarks(curve: ImpedanceCurve) -> Landmarks:
 
     A peak counts where it stands at least 4 % and six standard deviations of the noise above the lower of its
     two sides.
-    """  # noqa: D205
+    """
     lowest = max(SEARCH_HZ[0], float(curve.frequency_hz[0]))
     highest = min(SEARCH_HZ[1], float(curve.frequency_hz[-1]))
     if highest <= lowest * 1.2:

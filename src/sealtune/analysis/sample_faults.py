@@ -28,7 +28,9 @@ def sample_problems(recording: Recording) -> list[Problem]:
     problems = _cut_short(recording)
     peaks = np.max(np.abs(samples - samples.mean(axis=0)), axis=0)
     if peaks.max() < QUIET_PEAK:
-        level = f"{20 * np.log10(peaks.max()):.0f} dB of full scale" if peaks.max() > 0 else "complete silence"
+        level = (
+            f"{20 * np.log10(peaks.max()):.0f} dB of full scale" if peaks.max() > 0 else "complete silence"
+        )
         problems.append(
             Problem(
                 "too_quiet",

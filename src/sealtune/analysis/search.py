@@ -56,7 +56,11 @@ class Minimum:
 
 
 def search(
-    curve: ImpedanceCurve, packing: Packing, start: VentedBox, crossover: Crossover | None, model_error: float = 0.02
+    curve: ImpedanceCurve,
+    packing: Packing,
+    start: VentedBox,
+    crossover: Crossover | None,
+    model_error: float = 0.02,
 ) -> Minimum | None:
     """Return the minimum near `start`, None where the search breaks down.
 
@@ -118,7 +122,14 @@ def _descend(
 
     try:
         found = least_squares(
-            residual, start, jacobian, method="lm", xtol=tolerance, ftol=tolerance, gtol=1e-12, max_nfev=MOST_STEPS
+            residual,
+            start,
+            jacobian,
+            method="lm",
+            xtol=tolerance,
+            ftol=tolerance,
+            gtol=1e-12,
+            max_nfev=MOST_STEPS,
         )
     except (ValueError, np.linalg.LinAlgError):
         return None

@@ -24,15 +24,24 @@ def exit_code(results: Iterable[Result]) -> int:
 
 def path_argument(command: Command) -> Command:
     """Add the argument PATH..., one or more folders or files."""
-    return click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))(command)
+    return click.argument(
+        "paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path)
+    )(command)
 
 
 def check_options(command: Command) -> Command:
     """Add the options that say how the recordings are to be read."""
     for option in reversed(
         (
-            click.option("--design", type=click.Path(path_type=Path), metavar="FILE", help="The design to compare with."),
-            click.option("--jig", type=click.Path(path_type=Path), metavar="FILE", help="The jig file to use."),
+            click.option(
+                "--design",
+                type=click.Path(path_type=Path),
+                metavar="FILE",
+                help="The design to compare with.",
+            ),
+            click.option(
+                "--jig", type=click.Path(path_type=Path), metavar="FILE", help="The jig file to use."
+            ),
             click.option(
                 "--reference-ohm",
                 type=click.FloatRange(0.01, 1e6),

@@ -45,8 +45,11 @@ def read_bytes(path: Path, largest: int = LARGEST_TEXT_BYTES) -> bytes:
     size = require_file(path)
     if size > largest:
         raise RecordingFault(
-            "not_impedance", str(path), f"a text file of at most {largest // 1_000_000} MB",
-            f"{size / 1e6:.0f} MB", "Give the impedance table itself.",
+            "not_impedance",
+            str(path),
+            f"a text file of at most {largest // 1_000_000} MB",
+            f"{size / 1e6:.0f} MB",
+            "Give the impedance table itself.",
         )
     try:
         return path.read_bytes()
@@ -108,7 +111,9 @@ def written_whole(path: Path, *, overwrite: bool = False) -> Iterator[Path]:
         raise UsageFault(str(path), "the name of a file to write", "a folder", "Add a file name to it.")
     if path.exists() and not overwrite:
         raise UsageFault(
-            str(path), "a name that is still free", "a file of that name",
+            str(path),
+            "a name that is still free",
+            "a file of that name",
             "Choose another name, or move the old file away.",
         )
     temporary = path.parent / f".{uuid4().hex}{path.suffix}"

@@ -101,7 +101,9 @@ def _separator(path: Path, rows: list[str]) -> str:
     fields = [len(_split(row, ",")) for row in sample]
     if min(fields) > 3 and not any("." in row for row in sample):
         raise RecordingFault(
-            "not_impedance", str(path), "columns and decimals that can be told apart",
+            "not_impedance",
+            str(path),
+            "columns and decimals that can be told apart",
             f"commas for both, as in `{sample[0][:60]}`",
             "Export with points for the decimals, or with semicolons between the columns.",
         )
@@ -191,8 +193,11 @@ def curve_from_rows(
     rising_hz, belongs = np.unique(frequency_hz, return_inverse=True)
     if len(rising_hz) < FEWEST_ROWS:
         raise RecordingFault(
-            "too_coarse", str(path), f"at least {FEWEST_ROWS} usable rows, better 200 between 10 and 500 Hz",
-            "1 row" if len(rising_hz) == 1 else f"{len(rising_hz)} rows", "Export more of the curve.",
+            "too_coarse",
+            str(path),
+            f"at least {FEWEST_ROWS} usable rows, better 200 between 10 and 500 Hz",
+            "1 row" if len(rising_hz) == 1 else f"{len(rising_hz)} rows",
+            "Export more of the curve.",
         )
     shares = np.bincount(belongs).astype(np.float64)
     mean_ohm = np.empty(len(rising_hz), dtype=np.complex128)
@@ -208,6 +213,9 @@ def curve_from_rows(
 
 def _no_table(path: Path, got: str) -> RecordingFault:
     return RecordingFault(
-        "not_impedance", str(path), "rows of frequency (Hz), magnitude (ohm) and phase (degrees)", got,
+        "not_impedance",
+        str(path),
+        "rows of frequency (Hz), magnitude (ohm) and phase (degrees)",
+        got,
         f"Export the impedance as text with three columns, best under the line `{HEADER}`.",
     )

@@ -38,8 +38,11 @@ def origin_to_tag(origin: Origin) -> str:
     if origin.sweep is not None:
         sweep = origin.sweep
         fields["sweep"] = {
-            "start_hz": sweep.start_hz, "stop_hz": sweep.stop_hz, "seconds": sweep.seconds,
-            "begins_s": sweep.begins_s, "fade_s": sweep.fade_s,
+            "start_hz": sweep.start_hz,
+            "stop_hz": sweep.stop_hz,
+            "seconds": sweep.seconds,
+            "begins_s": sweep.begins_s,
+            "fade_s": sweep.fade_s,
         }
     if origin.level_dbfs is not None and math.isfinite(origin.level_dbfs):
         fields["level_dbfs"] = origin.level_dbfs

@@ -155,8 +155,13 @@ def _unknown_table(name: str, content: object, tables: Tables) -> str:
         return f"[{_name(name)}]: unknown table; {f'did you mean [{near[0]}]?' if near else known}"
     places = {key.name: table for table, keys in tables.items() for key in keys}
     near = difflib.get_close_matches(name.lower(), list(places), 1, 0.5)
-    advice = f"did you mean {near[0]} below a line [{places[near[0]]}]?" if near else (
-        "a key stands below the line with its table, such as " + ", ".join(f"[{table}]" for table in tables)
+    advice = (
+        f"did you mean {near[0]} below a line [{places[near[0]]}]?"
+        if near
+        else (
+            "a key stands below the line with its table, such as "
+            + ", ".join(f"[{table}]" for table in tables)
+        )
     )
     return f"{_name(name)} = {shown(content)}: unknown key outside of a table; {advice}"
 

@@ -64,7 +64,10 @@ def read_recording(path: Path) -> Recording:
         raise _truncated(path, "a sound file with no samples in it")
     if not np.isfinite(channels).all():
         raise RecordingFault(
-            "not_impedance", str(path), "samples that are numbers", "some that are infinite or not a number",
+            "not_impedance",
+            str(path),
+            "samples that are numbers",
+            "some that are infinite or not a number",
             "Record again; the program or driver that wrote this file is at fault.",
         )
     promised = promised_frames(path)
@@ -103,9 +106,7 @@ def write_recording(path: Path, recording: Recording, *, overwrite: bool = False
         )
     channels = recording.channels
     if channels.ndim != 2 or channels.shape[1] != 2 or not np.isfinite(channels).all():
-        raise UsageFault(
-            str(path), "two channels of finite samples", "something else", "Record again."
-        )
+        raise UsageFault(str(path), "two channels of finite samples", "something else", "Record again.")
     whole = suffix == ".flac" or recording.step > 0.0
     coding = "FLOAT" if not whole else "PCM_16" if recording.step >= _STEP["PCM_16"] else "PCM_24"
     with written_whole(path, overwrite=overwrite) as temporary:
@@ -117,7 +118,9 @@ def write_recording(path: Path, recording: Recording, *, overwrite: bool = False
                 file.write(channels)
         except soundfile.SoundFileError as error:
             raise UsageFault(
-                str(path), "a place and a sample rate that a sound file can be written with", str(error),
+                str(path),
+                "a place and a sample rate that a sound file can be written with",
+                str(error),
                 "Check the space left on the disk and the sample rate.",
             ) from error
 
@@ -126,18 +129,25 @@ def _require_usable(path: Path, file: Any) -> None:
     if file.channels != 2:
         count = "1 channel" if file.channels == 1 else f"{file.channels} channels"
         raise RecordingFault(
-            "channel_missing", str(path), "exactly two channels (the two voltages of the jig)", count,
+            "channel_missing",
+            str(path),
+            "exactly two channels (the two voltages of the jig)",
+            count,
             "Record both inputs of the sound card into one stereo file.",
         )
     if file.subtype not in _STEP:
         raise RecordingFault(
-            "not_impedance", str(path), "a sound file stored without loss (WAV or FLAC)",
+            "not_impedance",
+            str(path),
+            "a sound file stored without loss (WAV or FLAC)",
             f"{file.format} with {file.subtype} coding",
             "Record to WAV or FLAC; what was lost cannot be got back.",
         )
     if file.samplerate < LOWEST_RATE_HZ:
         raise RecordingFault(
-            "band_too_narrow", str(path), f"at least {LOWEST_RATE_HZ} samples per second",
+            "band_too_narrow",
+            str(path),
+            f"at least {LOWEST_RATE_HZ} samples per second",
             str(file.samplerate),
             "Record at 44100 or 48000 samples per second.",
         )
@@ -183,7 +193,10 @@ def _truncated(path: Path, got: str) -> RecordingFault:
 
 def _too_long(path: Path, got: str) -> RecordingFault:
     return RecordingFault(
-        "not_impedance", str(path), f"one sweep, at most {LONGEST_S // 60} minutes", got,
+        "not_impedance",
+        str(path),
+        f"one sweep, at most {LONGEST_S // 60} minutes",
+        got,
         "Cut the file down to the sweep and a second before and after it.",
     )
 
@@ -198,6 +211,9 @@ def _not_a_sound_file(path: Path, size: int) -> RecordingFault:
     if begun:
         return _truncated(path, f"a sound file that breaks off or is damaged in its header ({size} bytes)")
     return RecordingFault(
-        "not_impedance", str(path), "a sound file (WAV or FLAC)", "something else",
+        "not_impedance",
+        str(path),
+        "a sound file (WAV or FLAC)",
+        "something else",
         "Give a two-channel recording, or an impedance table with the ending .csv, .txt or .s1p.",
     )

@@ -64,8 +64,11 @@ def read_touchstone(path: Path) -> ImpedanceCurve:
         raise _not_one_port(path, "no line with a frequency and one pair of numbers")
     if content.promised is not None and len(content.rows) + content.skipped < content.promised:
         raise RecordingFault(
-            "truncated", str(path), f"the {content.promised} points that the file promises",
-            f"{len(content.rows)}", "Copy or export the file again.",
+            "truncated",
+            str(path),
+            f"the {content.promised} points that the file promises",
+            f"{len(content.rows)}",
+            "Copy or export the file again.",
         )
     numbers = np.array(content.rows, dtype=np.float64)
     with np.errstate(all="ignore"):
@@ -101,9 +104,7 @@ def write_touchstone(path: Path, curve: ImpedanceCurve, *, overwrite: bool = Fal
     write_text(path, "\n".join(lines) + "\n", overwrite=overwrite)
 
 
-def _complex(
-    form: str, first: NDArray[np.float64], second: NDArray[np.float64]
-) -> NDArray[np.complex128]:
+def _complex(form: str, first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.complex128]:
     if form == "ri":
         return np.asarray(first + 1j * second, dtype=np.complex128)
     magnitude = 10.0 ** (first / 20.0) if form == "db" else first
@@ -220,6 +221,9 @@ def _float(word: str) -> float | None:
 
 def _not_one_port(path: Path, got: str) -> RecordingFault:
     return RecordingFault(
-        "not_impedance", str(path), "a one-port Touchstone file (version 1 or 2) with S, Y or Z data", got,
+        "not_impedance",
+        str(path),
+        "a one-port Touchstone file (version 1 or 2) with S, Y or Z data",
+        got,
         "Export one port, best as real and imaginary part (RI).",
     )

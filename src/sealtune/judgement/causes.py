@@ -78,7 +78,11 @@ def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weig
     evidence = {fault: PRIOR[fault] * float(np.mean(value)) for fault, value in likelihoods.items()}
     total = sum(evidence.values())
     if total <= 0.0:
-        return Weighed({fault: PRIOR[fault] for fault in shifts}, leaks, np.full(leaks.area_m2.size, 1.0 / leaks.area_m2.size))
+        return Weighed(
+            {fault: PRIOR[fault] for fault in shifts},
+            leaks,
+            np.full(leaks.area_m2.size, 1.0 / leaks.area_m2.size),
+        )
     leak = likelihoods["leak"]
     share = leak / leak.sum() if leak.sum() > 0.0 else np.full(leak.size, 1.0 / leak.size)
     return Weighed({fault: value / total for fault, value in evidence.items()}, leaks, share)

@@ -67,7 +67,9 @@ def judge(evidence: Evidence, air: Air) -> Result:
         return _without_fit(evidence)
     if evidence.fit.residual > POOR_FIT or evidence.fit.closed_box_misfit < CLEARLY_VENTED:
         named = finding("not_a_vented_box", 0.8, Facts())
-        detail = f"no vented box with one driver follows the curve (residual {100 * evidence.fit.residual:.0f} %)"
+        detail = (
+            f"no vented box with one driver follows the curve (residual {100 * evidence.fit.residual:.0f} %)"
+        )
         return _result(evidence, "remeasure", f"Measure again: {detail}.", (named,))
     return _judge_fit(evidence, evidence.fit, air)
 
@@ -160,11 +162,16 @@ def _leak(weighed: Weighed, probability: float) -> Leak:
     area = weighed.leaks.area_m2 * 1e6
     order = np.argsort(area)
     cumulative = np.cumsum(weighed.leak_share[order])
-    low, middle, high = (float(area[order][np.searchsorted(cumulative, level * cumulative[-1])]) for level in (0.025, 0.5, 0.975))
+    low, middle, high = (
+        float(area[order][np.searchsorted(cumulative, level * cumulative[-1])])
+        for level in (0.025, 0.5, 0.975)
+    )
     if probability < FAULTY:
         unfelt = float(area.min()) if area.size else 0.0
         return Leak(probability, Interval(0.0, 0.0, max(unfelt, high if probability > 0.05 else 0.0)), None)
-    return Leak(probability, Interval(middle, low, high), weighed.leaks.likeness(int(np.argmax(weighed.leak_share))))
+    return Leak(
+        probability, Interval(middle, low, high), weighed.leaks.likeness(int(np.argmax(weighed.leak_share)))
+    )
 
 
 def _volume(evidence: Evidence, fit: BoxFit) -> Interval | None:
@@ -224,7 +231,12 @@ def _without_fit(evidence: Evidence) -> Result:
         )
     )
     if named[0].fault == "vent_blocked":
-        return _result(evidence, "rework", f"Rework: the vent is blocked; there is one peak only, at {peak:.0f} Hz.", named)
+        return _result(
+            evidence,
+            "rework",
+            f"Rework: the vent is blocked; there is one peak only, at {peak:.0f} Hz.",
+            named,
+        )
     summary = f"Rework: this is not a box with an open vent; there is one peak only, at {peak:.0f} Hz."
     return _result(evidence, "rework", summary, named)
 
@@ -259,7 +271,9 @@ def _lower(sentence: str) -> str:
     return sentence[:1].lower() + sentence[1:]
 
 
-def _result(evidence: Evidence, verdict: VerdictWord, summary: str, findings: tuple[Finding, ...] = ()) -> Result:
+def _result(
+    evidence: Evidence, verdict: VerdictWord, summary: str, findings: tuple[Finding, ...] = ()
+) -> Result:
     return Result(
         cabinet=evidence.cabinet, verdict=verdict, summary=summary, design=evidence.design,
         prediction=evidence.prediction, curve=evidence.curve, landmarks=evidence.landmarks, fit=evidence.fit,

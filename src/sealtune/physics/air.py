@@ -80,9 +80,7 @@ def sound_speed_m_s(
     """
     t, p, xc = temperature_c, pressure_pa, co2_fraction
     kelvin = t + _ZERO_CELSIUS_K
-    saturation_pa = exp(
-        1.2811805e-5 * kelvin**2 - 1.9509874e-2 * kelvin + 34.04926034 - 6.3536311e3 / kelvin
-    )
+    saturation_pa = exp(1.2811805e-5 * kelvin**2 - 1.9509874e-2 * kelvin + 34.04926034 - 6.3536311e3 / kelvin)
     xw = relative_humidity * _enhancement(t, p) * saturation_pa / p
     return (
         331.5024
@@ -111,14 +109,16 @@ def air_density_kg_m3(
     """
     t, p = temperature_c, pressure_pa
     kelvin = t + _ZERO_CELSIUS_K
-    saturation_pa = exp(
-        1.2378847e-5 * kelvin**2 - 1.9121316e-2 * kelvin + 33.93711047 - 6.3431645e3 / kelvin
-    )
+    saturation_pa = exp(1.2378847e-5 * kelvin**2 - 1.9121316e-2 * kelvin + 33.93711047 - 6.3431645e3 / kelvin)
     xv = relative_humidity * _enhancement(t, p) * saturation_pa / p
     compressibility = (
         1.0
-        - p / kelvin * (
-            1.58123e-6 - 2.9331e-8 * t + 1.1043e-10 * t**2
+        - p
+        / kelvin
+        * (
+            1.58123e-6
+            - 2.9331e-8 * t
+            + 1.1043e-10 * t**2
             + (5.707e-6 - 2.051e-8 * t) * xv
             + (1.9898e-4 - 2.376e-6 * t) * xv**2
         )

@@ -14,13 +14,36 @@ from sealtune.records.recording import Source
 VerdictWord = Literal["good", "rework", "remeasure"]
 
 FaultName = Literal[
-    "leak", "vent_long", "vent_short", "vent_blocked", "vent_restricted", "volume_small", "volume_large",
-    "vent_lined", "overstuffed", "driver_off", "driver_wiring", "series_resistance", "polarity",
+    "leak",
+    "vent_long",
+    "vent_short",
+    "vent_blocked",
+    "vent_restricted",
+    "volume_small",
+    "volume_large",
+    "vent_lined",
+    "overstuffed",
+    "driver_off",
+    "driver_wiring",
+    "series_resistance",
+    "polarity",
     "not_a_vented_box",
 ]
 ProblemName = Literal[
-    "clipped", "too_quiet", "noisy", "hum", "dropout", "channels_swapped", "channel_missing", "wrong_wiring",
-    "wrong_reference", "band_too_narrow", "too_coarse", "truncated", "not_impedance", "level_dependent",
+    "clipped",
+    "too_quiet",
+    "noisy",
+    "hum",
+    "dropout",
+    "channels_swapped",
+    "channel_missing",
+    "wrong_wiring",
+    "wrong_reference",
+    "band_too_narrow",
+    "too_coarse",
+    "truncated",
+    "not_impedance",
+    "level_dependent",
 ]
 
 

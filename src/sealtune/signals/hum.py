@@ -40,7 +40,11 @@ class Hum:
 
 
 def remove_hum(
-    frequency_hz: Reals, spectrum_1: Complexes, spectrum_2: Complexes, seconds: float, highest_hz: float = 320.0
+    frequency_hz: Reals,
+    spectrum_1: Complexes,
+    spectrum_2: Complexes,
+    seconds: float,
+    highest_hz: float = 320.0,
 ) -> tuple[Complexes, Hum | None]:
     """Return spectrum_2 without the hum, and what the hum was (None: none found).
 
@@ -53,7 +57,9 @@ def remove_hum(
         mains, amplitude = nominal, 0.0
         for harmonic in range(1, int(highest_hz / nominal) + 1):
             reach = SEARCH_HZ if found == 0 else 0.5 / seconds
-            line = _strongest_line(frequency_hz, spectrum_1, cleaned, seconds, mains * harmonic, reach * harmonic)
+            line = _strongest_line(
+                frequency_hz, spectrum_1, cleaned, seconds, mains * harmonic, reach * harmonic
+            )
             if line is None:
                 continue
             line_hz, line_amplitude, power = line
@@ -75,7 +81,12 @@ def _line_spectrum(frequency_hz: Reals, line_hz: float, seconds: float) -> Compl
 
 
 def _strongest_line(
-    frequency_hz: Reals, spectrum_1: Complexes, spectrum_2: Complexes, seconds: float, near_hz: float, reach_hz: float
+    frequency_hz: Reals,
+    spectrum_1: Complexes,
+    spectrum_2: Complexes,
+    seconds: float,
+    near_hz: float,
+    reach_hz: float,
 ) -> tuple[float, complex, float] | None:
     """Return frequency, complex amplitude and explained power of the line within reach, None if not significant."""
     inside = np.abs(frequency_hz - near_hz) <= max(HALF_WINDOW_HZ, reach_hz + 2.0)
@@ -83,7 +94,9 @@ def _strongest_line(
         return None
     bins, target = frequency_hz[inside], spectrum_2[inside]
     offset = (bins - near_hz) / (bins[-1] - near_hz)
-    basis, _ = np.linalg.qr(spectrum_1[inside, None] * np.polynomial.chebyshev.chebvander(offset, POLYNOMIAL_TERMS - 1))
+    basis, _ = np.linalg.qr(
+        spectrum_1[inside, None] * np.polynomial.chebyshev.chebvander(offset, POLYNOMIAL_TERMS - 1)
+    )
     rest = target - basis @ (basis.conj().T @ target)
 
     def explained(lines_hz: Reals) -> tuple[Reals, Complexes]:

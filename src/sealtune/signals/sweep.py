@@ -25,7 +25,9 @@ def sweep_samples(sweep: Sweep, rate_hz: float) -> NDArray[np.float64]:
     rate_hz: samples per second, > 2 f2
     """
     if sweep.stop_hz * 2.0 > rate_hz:
-        raise ValueError(f"a sweep up to {sweep.stop_hz} Hz needs more than {2 * sweep.stop_hz} samples per second")
+        raise ValueError(
+            f"a sweep up to {sweep.stop_hz} Hz needs more than {2 * sweep.stop_hz} samples per second"
+        )
     rate = sweep_rate(sweep)
     frames = int(sweep_seconds(sweep) * rate_hz)
     time_s = np.arange(frames) / rate_hz
