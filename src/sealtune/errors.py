@@ -3,6 +3,25 @@
 An error has four parts: where it happened, what was expected, what came instead, and what to do.
 """
 
+from typing import Literal
+
+ProblemName = Literal[
+    "clipped",
+    "too_quiet",
+    "noisy",
+    "hum",
+    "dropout",
+    "channels_swapped",
+    "channel_missing",
+    "wrong_wiring",
+    "wrong_reference",
+    "band_too_narrow",
+    "too_coarse",
+    "truncated",
+    "not_impedance",
+    "level_dependent",
+]
+
 
 class SealtuneError(Exception):
     """One message for the user; the command line prints it and leaves with `exit_code`.
@@ -36,19 +55,22 @@ class SettingsFault(SealtuneError):
     def __init__(self, where: str, faults: tuple[str, ...], remedy: str) -> None:
         self.faults = faults
         count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
-        super().__init__(
-            where, "a valid file", count + "".join(f"\n  - {fault}" for fault in faults) + "\n", remedy
-        )
+        super().__init__(where, "a valid file", count, remedy)
+
+    def __str__(self) -> str:
+        """Return the message with one line for each fault."""
+        lines = "".join(f"\n  - {fault}" for fault in self.faults)
+        return f"{self.where}: expected {self.expected}; got {self.got}:{lines}\n{self.remedy}"
 
 
 class RecordingFault(SealtuneError):
     """A recording cannot be judged; `problem` is its name in the machine-readable result.
 
-    problem: one of the contract's problem names, see records.verdict.PROBLEMS
+    problem: one of the contract's problem names
     """
 
     exit_code = 3
 
-    def __init__(self, problem: str, where: str, expected: str, got: str, remedy: str) -> None:
+    def __init__(self, problem: ProblemName, where: str, expected: str, got: str, remedy: str) -> None:
         self.problem = problem
         super().__init__(where, expected, got, remedy)

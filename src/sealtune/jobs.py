@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,11 +24,12 @@ from sealtune.files.impedance_table import read_table
 from sealtune.files.jig_file import read_jig
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin, read_recording
 from sealtune.files.touchstone import read_touchstone
-from sealtune.judgement.judge import Evidence, judge
+from sealtune.judgement.evidence import Evidence
+from sealtune.judgement.judge import judge
 from sealtune.physics.air import standard_air
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.recording import Jig, Recording, Role, Source, Wiring
-from sealtune.records.verdict import Problem, ProblemName, Result
+from sealtune.records.verdict import Problem, Result
 
 if TYPE_CHECKING:
     from sealtune.virtual.sound_card import SoundCard
@@ -77,8 +79,8 @@ def check(path: Path, options: CheckOptions) -> Result:
 
 
 def _as_problem(fault: RecordingFault) -> Problem:
-    name: ProblemName = fault.problem
-    return Problem(name, f"{fault.where}: expected {fault.expected}, got {fault.got}.", fault.remedy)
+    detail = f"{fault.where}: expected {fault.expected}, got {fault.got}."
+    return Problem(fault.problem, detail, fault.remedy)
 
 
 def _choose(path: Path, options: CheckOptions) -> tuple[Path, Role]:
@@ -106,8 +108,9 @@ def _choose(path: Path, options: CheckOptions) -> tuple[Path, Role]:
     found = find_recordings(path)
     if "open" not in found:
         others = ", ".join(found) if found else "no recording at all"
+        expected = "a recording of role open in the folder (open.wav, open.flac, open.csv, open.s1p)"
         raise UsageFault(
-            str(path), "a recording of role open in the folder (open.wav, open.flac, open.csv, open.s1p)", others,
+            str(path), expected, others,
             "Record the impedance with the vent open, or name the file itself.",
         )  # fmt: skip
     return found["open"][-1], "open"
@@ -155,8 +158,8 @@ def _jig(path: Path, recording: Recording, options: CheckOptions) -> Jig:
             name for name, value in (("--reference-ohm", ohm), ("--wiring", wiring)) if value is None
         )
         raise UsageFault(
-            str(path), "a recording that says how it was wired, or a jig.toml beside or above it", "neither",
-            f"Give {missing}, or write a jig.toml with wiring and reference_ohm.",
+            str(path), "a recording that says how it was wired, or a jig.toml beside or above it",
+            "neither", f"Give {missing}, or write a jig.toml with wiring and reference_ohm.",
         )  # fmt: skip
     return Jig(wiring, ohm)
 
@@ -211,7 +214,7 @@ class Simulation:
     seed: int = 0
     scatter: float = 0.0
     roles: tuple[Role, ...] = ("open",)
-    jig: Jig = Jig("divider", 10.0)
+    jig: Jig = field(default_factory=lambda: Jig("divider", 10.0))
     seconds: float = 8.0
     rate_hz: float = 48000.0
     suffix: str = ".flac"
@@ -224,7 +227,7 @@ def simulate(
     recorded_at: datetime,
     card: SoundCard | None = None,
 ) -> list[Path]:
-    """Write the recordings of a virtual cabinet of the design into `folder`, with its design; return the files.
+    """Write the recordings of a virtual cabinet into `folder`, with its design, and return the files.
 
     Raises UsageFault where one of the files is there already.
     """
@@ -253,7 +256,7 @@ def simulate(
         lowest = 4.0 if role == "plugged" else 8.0
         sweep = Sweep(lowest, 1000.0, simulation.seconds, begins_s=0.5, fade_s=0.05)
         take = record(
-            lambda hz, role=role: cabinet.impedance(hz, role), simulation.jig, sweep, role, rng,
+            partial(cabinet.impedance, role=role), simulation.jig, sweep, role, rng,
             card=card, rate_hz=simulation.rate_hz, recorded_at=recorded_at, note=note,
         )  # fmt: skip
         if simulation.spoilt is not None:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from sealtune.analysis.parameters import Packing
 from sealtune.physics.vented_box import REFERENCE_RAD_S, VentedBox, radiation, slit_factor
+from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.design import Crossover
 
 Complexes = NDArray[np.complex128]
@@ -33,13 +34,20 @@ class Circuit:
     s: shape (n,), complex frequencies, rad/s
     packing: which quantities vary
     crossover: what lies between the terminals and the driver, None if nothing
-    gain_slope_ohm: shape (n,), what one standard deviation of the channels' gain error does to Z; None for none
+    gain_slope_ohm: shape (n,), change of Z by one standard deviation of the channels' gain error, ohm; None
+        for no such error
     """
 
     s: Complexes
     packing: Packing
     crossover: Crossover | None = None
     gain_slope_ohm: Complexes | None = None
+
+    @classmethod
+    def on(cls, curve: ImpedanceCurve, packing: Packing, crossover: Crossover | None) -> Circuit:
+        """Return the circuit on the frequencies of a curve, with the gain error of its channels."""
+        s = np.asarray(2j * np.pi * curve.frequency_hz, dtype=np.complex128)
+        return cls(s, packing, crossover, curve.gain_slope_ohm)
 
     def pack(self, box: VentedBox) -> NDArray[np.float64]:
         """Return the vector of a circuit measured without gain error."""
@@ -75,16 +83,18 @@ class Circuit:
 def _impedance_and_parts(s: Complexes, box: VentedBox) -> tuple[Complexes, dict[str, Complexes]]:
     """Return Z and its derivative by the logarithm of each quantity."""
     ws, qms = box.ws_rad_s, box.qms
-    ratio = s / REFERENCE_RAD_S
-    log_ratio = np.log(ratio)
-    coil = box.coil_ohm * np.exp(box.coil_exponent * log_ratio)
+    log_ratio = np.log(s / REFERENCE_RAD_S)
+    coil: Complexes = box.coil_ohm * np.exp(box.coil_exponent * log_ratio)
     creep = 1.0 - box.creep * np.log10(s / ws)
     spring = ws / (s * creep)
-    load, load_parts = _box_load(s, box) if box.alpha > 0.0 else (0.0, {"ws_rad_s": 0.0, "qms": 0.0})
+    nothing = np.zeros(s.shape, dtype=np.complex128)
+    load, load_parts = (nothing, {"ws_rad_s": nothing, "qms": nothing})
+    if box.alpha > 0.0:
+        load, load_parts = _box_load(s, box)
     d = 1.0 + qms * (s / ws + spring) + load
     motional = box.res_ohm / d
     by_d = -motional / d
-    parts = {
+    parts: dict[str, Complexes] = {
         "re_ohm": np.full(s.shape, box.re_ohm, dtype=np.complex128),
         "coil_ohm": coil,
         "coil_h": s * box.coil_h,
@@ -120,12 +130,13 @@ def _box_load(s: Complexes, box: VentedBox) -> tuple[Complexes, dict[str, Comple
         "volume_m3": -y_vent * vent_sound / vent,
     }
     if box.slit_ratio > 0.0:
-        factor, slope = slit_factor(s, box.slit_time_s)
+        factor = slit_factor(s, box.slit_time_s)
         gap = wb**2 * box.slit_ratio / s
         y = y + gap * factor
         by_wb = by_wb + 2.0 * gap * factor
         parts_y["slit_ratio"] = gap * factor
-        parts_y["slit_time_s"] = gap * slope * 0.5 * np.sqrt(s * box.slit_time_s)
+        # of F by ln k^2, with tanh k = k (1 - F)
+        parts_y["slit_time_s"] = gap * 0.5 * (s * box.slit_time_s * (1.0 - factor) ** 2 - factor)
     parts_y["wb_rad_s"] = by_wb
     scale = box.alpha * box.ws_rad_s * box.qms
     load = scale * (1.0 / y + sound)

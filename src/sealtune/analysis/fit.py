@@ -33,7 +33,7 @@ SLIT_STARTS = ((0.05, 6e-3), (0.4, 2e-2))
 def fit_vented_box(
     curve: ImpedanceCurve, landmarks: Landmarks, design: Design | None = None
 ) -> BoxFit | None:
-    """Return the fitted circuit, None where the curve does not show two peaks to start from or no circuit fits.
+    """Return the fitted circuit, None where the curve lacks the two peaks to start from or no circuit fits.
 
     design: its crossover and its net volume (for the radiated sound) are taken as known
     """
@@ -107,14 +107,12 @@ def _refined(coarse: Minimum, curve: ImpedanceCurve, crossover: Crossover | None
     found = search(curve, coarse.circuit.packing, coarse.box, crossover, coarse.model_error)
     if found is not None:
         return found
-    z, jacobian = Circuit(
-        2j * np.pi * curve.frequency_hz, coarse.circuit.packing, crossover, curve.gain_slope_ohm
-    ).evaluate(coarse.vector)
+    z, jacobian = Circuit.on(curve, coarse.circuit.packing, crossover).evaluate(coarse.vector)
     return replace(coarse, jacobian=jacobian, residual=z - curve.impedance_ohm, converged=False)
 
 
 def _leaking(best: Minimum, curve: ImpedanceCurve, crossover: Crossover | None) -> Minimum | None:
-    """Return the best circuit with a leaking gap of its own, None where it does not explain more than without."""
+    """Return the best circuit with a leaking gap of its own, None where it explains no more than without."""
     found = []
     for ratio, time_s in SLIT_STARTS:
         start = replace(best.box, slit_ratio=ratio, slit_time_s=time_s)
@@ -161,10 +159,11 @@ def _summary(
         interval(float(value), float(deviation))
         for value, deviation in zip(centre, np.sqrt(np.diag(covariance)), strict=True)
     )
-    circuit = Circuit(2j * np.pi * curve.frequency_hz, best.circuit.packing, crossover, curve.gain_slope_ohm)
+    circuit = Circuit.on(curve, best.circuit.packing, crossover)
     return BoxFit(
         tuning_hz=tuning, box_q=q, compliance_ratio=alpha, fs_hz=fs,
-        qms=box.qms, qes=box.qms * box.re_ohm / box.res_ohm, re_ohm=box.re_ohm, res_ohm=box.res_ohm, creep=box.creep,
+        qms=box.qms, qes=box.qms * box.re_ohm / box.res_ohm, re_ohm=box.re_ohm, res_ohm=box.res_ohm,
+        creep=box.creep,
         residual=_relative(best, part),
         noise=float(np.median(part.sigma_ohm / np.abs(part.impedance_ohm))),
         log_covariance=covariance, band_hz=band,

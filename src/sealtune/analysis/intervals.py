@@ -1,4 +1,4 @@
-"""How sure the fit is: covariance of what it says, and the spread between circuits that fit about equally well."""
+"""How sure the fit is: covariance of what it says, and the spread between circuits that fit about as well."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ COVERAGE = 1.96
 """Standard deviations to a 95 % interval [TN1297]."""
 
 SYSTEMATIC = (5e-4, 0.03, 0.005, 1e-3)
-"""Relative standard deviations of tuning, Q, compliance ratio and f_S that no residual shows: the sound card's
-clock, the lumped vent, the air that moves with cone and vent."""
+"""Relative standard deviations of tuning, Q, compliance ratio and f_S that no residual shows: the sound
+card's clock, the lumped vent, the air that moves with cone and vent."""
 
 
 def derived(box: VentedBox) -> Reals:
@@ -68,7 +68,8 @@ def combined(minima: list[Minimum], curve: ImpedanceCurve) -> tuple[int, Reals, 
     """Return the index of the best circuit, the weighted mean of what all say, and its covariance.
 
     Weights by Schwarz's criterion [Schwarz1978] with as many independent points as the model's error leaves.
-    returns: index, logarithms shape (4,), covariance shape (4, 4) with the spread between circuits and SYSTEMATIC
+    returns: index, logarithms shape (4,), covariance shape (4, 4) with the spread between circuits and what
+        SYSTEMATIC adds
     """
     model_error = min(minimum.model_error for minimum in minima)
     size = np.abs(curve.impedance_ohm)

@@ -11,12 +11,15 @@ from sealtune.records.curve import ImpedanceCurve, Landmark, Landmarks
 SEARCH_HZ = (4.0, 500.0)
 """Peaks of vented boxes lie within; above, the coil and the midrange rule."""
 
+LEAST_PARTNER = 0.08
+"""Of the two impedance peaks the lesser has at least this share of the other's prominence in ln |Z|; what is
+fainter is a panel or the coil."""
+
 STEPS_PER_OCTAVE = 48
 
 
 def find_landmarks(curve: ImpedanceCurve) -> Landmarks:
-    """Return the peaks of |Z| between 4 and 500 Hz that stand out of the noise, and the saddle between the two
-    most prominent.
+    """Return the peaks of |Z| from 4 to 500 Hz, and the saddle between the two most prominent.
 
     A peak counts where it stands at least 4 % and six standard deviations of the noise above the lower of its
     two sides.
@@ -31,7 +34,7 @@ def find_landmarks(curve: ImpedanceCurve) -> Landmarks:
     keep = shape["prominences"] > 6.0 * noise[indices]
     indices, prominences = indices[keep], shape["prominences"][keep]
     peaks = tuple(_refined(grid, level, int(index)) for index in indices)
-    if len(peaks) < 2:
+    if len(peaks) < 2 or np.sort(prominences)[-2] < LEAST_PARTNER * prominences.max():
         return Landmarks(peaks, None, None, None)
     first, second = np.sort(np.argsort(prominences)[-2:])
     between = slice(indices[first], indices[second] + 1)

@@ -1,9 +1,8 @@
-"""Which quantities of the circuit are fitted, how they are packed into a vector, and what is known beforehand.
+"""Which quantities of the circuit are fitted, how they make a vector, and what is known beforehand.
 
 Every quantity is positive, so its logarithm is fitted; the coil's exponent lies between 0 and 1, so the
-logarithm of n/(1 - n) is. What is known beforehand of the quantities that one
-curve may not determine is a log-normal prior; it matters only where the data say little, and the intervals
-then grow to it.
+logarithm of n/(1 - n) is. What is known beforehand of the quantities that one curve may not determine is a
+log-normal prior; it matters only where the data say little, and the intervals then grow to it.
 """
 
 from __future__ import annotations
@@ -40,8 +39,8 @@ USUAL_VOLUME_M3 = 0.03
 """Net volume where no design gives it, m3: a bookshelf box."""
 
 RADIATION_SPREAD = 0.7
-"""The radiated sound, for which the volume stands, is known to a factor of two: walls and floor nearby, and the
-sound of cone and vent loading each other, double or halve it."""
+"""The radiated sound, for which the volume stands, is known to a factor of two: walls and floor nearby, and
+the sound of cone and vent loading each other, double or halve it."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +66,7 @@ class Packing:
         return VentedBox(**values)
 
     def prior(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return mean of the logarithms and 1/standard deviation (0 where nothing is known), shape (p,) each."""
+        """Return mean of the logarithms and 1/standard deviation (0: nothing known), shape (p,) each."""
         mean = np.zeros(len(self.names))
         weight = np.zeros(len(self.names))
         for index, name in enumerate(self.names):

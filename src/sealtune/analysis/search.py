@@ -66,7 +66,7 @@ def search(
 
     model_error: first guess of eps; search and eps are brought into line up to three times
     """
-    circuit = Circuit(2j * np.pi * curve.frequency_hz, packing, crossover, curve.gain_slope_ohm)
+    circuit = Circuit.on(curve, packing, crossover)
     size = np.abs(curve.impedance_ohm)
     vector = circuit.pack(start)
     for stage in range(3):
@@ -137,10 +137,11 @@ def _descend(
 
 
 def residual_model_error(error: Complexes, sigma: Reals, size: Reals, parameters: int) -> float:
-    """Return eps, so that the residual's mean power is what noise and model error predict; 1e-7 if noise suffices.
+    """Return eps, so that the residual's mean power is what noise and model error predict.
 
     error, sigma, size: shape (n,), residual, noise of each part, and |Z|, ohm
     parameters: how many were fitted
+    returns: 1e-7 where noise alone suffices, at most 1
     """
     freedom = max(2.0 * error.size - parameters, 1.0)
 

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from sealtune.cli.options import check_options, exit_code, gathered, path_argument
+
+if TYPE_CHECKING:
+    from sealtune.records.verdict import Result
 
 
 @click.command()
@@ -19,12 +22,13 @@ from sealtune.cli.options import check_options, exit_code, gathered, path_argume
     "json_path",
     type=click.Path(path_type=Path, allow_dash=True),
     metavar="FILE",
-    help="Write the result as JSON, one line per PATH; - for standard output, and nothing else is printed there.",
+    help="Write the result as JSON, one line per PATH; - for standard output, and nothing else goes there.",
 )
 def command(paths: tuple[Path, ...], json_path: Path | None, **values: Any) -> None:
     """Tell whether each cabinet is sealed and tuned.
 
-    PATH is a cabinet's folder, a two-channel sound file (.wav, .flac) or an impedance table (.csv, .txt, .s1p).
+    PATH is a cabinet's folder, a two-channel sound file (.wav, .flac) or an impedance table (.csv, .txt,
+    .s1p).
     design.toml and jig.toml are looked for beside it and in the folders above.
 
     \b
@@ -40,7 +44,9 @@ def command(paths: tuple[Path, ...], json_path: Path | None, **values: Any) -> N
     from sealtune.report.text import summary_text
 
     options = gathered(values)
-    results, lines, failed = [], [], 0
+    results: list[Result] = []
+    lines: list[str] = []
+    failed = 0
     to_screen = json_path is not None and str(json_path) == "-"
     for path in paths:
         try:

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from sealtune.records.recording import Role, Wiring
 
 
 @click.command()
@@ -38,7 +42,8 @@ import click
 @click.option("--format", "suffix", type=click.Choice(["flac", "wav"]), default="flac", show_default=True)
 def command(
     design: Path, out: Path, fault: str, severity: float, spoilt: str | None, strength: float, seed: int,
-    scatter: float, roles: tuple[str, ...], wiring: str, reference_ohm: float, seconds: float, rate: int, suffix: str,
+    scatter: float, roles: tuple[Role, ...], wiring: Wiring, reference_ohm: float, seconds: float, rate: int,
+    suffix: str,
 ) -> None:  # fmt: skip
     """Write recordings of a virtual cabinet built to DESIGN, with a fault you choose.
 
@@ -56,11 +61,11 @@ def command(
         for kind in FAULTS if fault == "list" else MEASUREMENT_FAULTS:
             click.echo(f"{kind.name:18} {kind.meaning}")
         return
-    jig = Jig("divider" if wiring == "divider" else "sense", reference_ohm)
+    jig = Jig(wiring, reference_ohm)
     order = Simulation(
         fault=fault, severity=severity, spoilt=spoilt, strength=strength, seed=seed, scatter=scatter,
         roles=roles, jig=jig, seconds=seconds, rate_hz=float(rate), suffix=f".{suffix}",
-    )  # type: ignore[arg-type]  # fmt: skip
+    )  # fmt: skip
     for path in simulate(design, out, order, datetime.now().astimezone().replace(microsecond=0)):
         click.echo(f"Wrote {path}")
     click.echo(f"Next: sealtune check {out}")

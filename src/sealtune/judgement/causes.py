@@ -1,8 +1,8 @@
 """The causes weighed against one another: how well each explains tuning, box Q and compliance ratio.
 
 Each cause shifts the logarithms of the three by what its unknown size makes of them. The likelihood of a cause
-is the average, over the sizes it may have, of the likelihood of the shift that was measured; the design's
-tolerances and the fit's uncertainty make up the covariance [MacKay2003, ch. 28].
+is the average, over the sizes it may have, of the likelihood of the shift that was measured; the tolerances
+of the design and the fit's uncertainty make up the covariance [MacKay2003, ch. 28].
 """
 
 from __future__ import annotations
@@ -22,10 +22,10 @@ Reals = NDArray[np.float64]
 
 PRIOR: dict[FaultName | None, float] = {
     # how often each is met at the bench before anything is measured; common practice, no statistics known
-    None: 0.78,
-    "leak": 0.10,
-    "vent_long": 0.02,
-    "vent_short": 0.02,
+    None: 0.72,
+    "leak": 0.14,
+    "vent_long": 0.03,
+    "vent_short": 0.035,
     "vent_restricted": 0.01,
     "vent_lined": 0.015,
     "overstuffed": 0.015,
@@ -42,12 +42,16 @@ class Weighed:
     """The causes with their probabilities, which add up to 1.
 
     probability: by fault; None is the box as designed
-    leaks: the family of leaks, and leak_share: each one's share of the leak's probability, summing to 1
+    leaks: the family of leaks
+    leak_share: each leak's share of the probability of a leak that is felt, summing to 1
+    hidden_share: each leak's probability, felt or not, when nothing else is wrong; with the sealed box these
+        sum to 1
     """
 
     probability: dict[FaultName | None, float]
     leaks: LeakFamily
     leak_share: Reals
+    hidden_share: Reals
 
 
 def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weighed:
@@ -72,33 +76,33 @@ def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weig
         ]
     )
     leaks = leak_family(expected_hz, prediction.box_q, design.box.volume_m3, air)
-    shifts = _shifts(leaks)
     precision = np.linalg.inv(covariance)
-    likelihoods = {fault: _likelihood(deviation, shift, precision) for fault, shift in shifts.items()}
-    evidence = {fault: PRIOR[fault] * float(np.mean(value)) for fault, value in likelihoods.items()}
+    likelihood = {fault: _likelihood(deviation, shift, precision) for fault, shift in _shifts(leaks).items()}
+    each_leak = likelihood["leak"]
+    likelihood["leak"] = each_leak[leaks.felt]
+    evidence = {fault: PRIOR[fault] * float(np.mean(value)) for fault, value in likelihood.items()}
     total = sum(evidence.values())
-    if total <= 0.0:
-        return Weighed(
-            {fault: PRIOR[fault] for fault in shifts},
-            leaks,
-            np.full(leaks.area_m2.size, 1.0 / leaks.area_m2.size),
-        )
-    leak = likelihoods["leak"]
-    share = leak / leak.sum() if leak.sum() > 0.0 else np.full(leak.size, 1.0 / leak.size)
-    return Weighed({fault: value / total for fault, value in evidence.items()}, leaks, share)
+    felt = np.where(leaks.felt, each_leak, 0.0)
+    hidden = PRIOR["leak"] * each_leak / float(leaks.felt.sum())
+    return Weighed(
+        {fault: value / total for fault, value in evidence.items()},
+        leaks,
+        felt / felt.sum(),
+        hidden / (hidden.sum() + evidence[None]),
+    )
 
 
 def expected_tuning(design: Design, prediction: Prediction) -> tuple[float, float]:
     """Return the tuning that a box without fault has, Hz, and the standard deviation of its logarithm.
 
-    Where both a target and the vent's dimensions are given, the target rules and the disagreement between the
-    two widens the spread.
+    Where both a target and the vent's dimensions are given, the truth is taken to lie between what the two say,
+    and their disagreement widens the spread.
     """
-    half_band = design.tuning.tolerance / 2.0
-    if design.tuning.target_hz is None or prediction.tuning_hz is None:
-        return prediction.target_hz, max(prediction.tuning_spread, half_band)
+    if prediction.tuning_hz is None:
+        return prediction.target_hz, design.tuning.tolerance / 2.0
     gap = float(np.log(prediction.tuning_hz / prediction.target_hz))
-    return prediction.target_hz, float(np.hypot(max(prediction.tuning_spread, half_band), 0.5 * gap))
+    middle = float(np.sqrt(prediction.tuning_hz * prediction.target_hz))
+    return middle, float(np.hypot(prediction.tuning_spread, 0.5 * gap))
 
 
 def _shifts(leaks: LeakFamily) -> dict[FaultName | None, Reals]:
@@ -109,13 +113,13 @@ def _shifts(leaks: LeakFamily) -> dict[FaultName | None, Reals]:
     volume = np.log(1.0 + 0.08 + 0.42 * size)  # net volume 8 % to 50 % off
     loss = np.log(1.3 + 4.0 * size)  # box Q divided by 1.3 to 5.3
     fill = 0.25 * size  # air springs up to 25 % softer between fibres [Small1973]
-    closed = np.log(1.4 + 8.0 * size)  # passage narrowed until the air in it weighs 1.4 to 9.4 times as much
+    closed = np.log(1.4 + 8.0 * size)  # a narrowed passage: its air weighs 1.4 to 9.4 times as much
     return {
         None: np.zeros((1, 3)),
         "leak": np.stack([leaks.log_tuning, leaks.log_q, np.zeros(leaks.log_q.size)], axis=1),
         "vent_long": np.stack([-0.5 * long, nothing, nothing], axis=1),
         "vent_short": np.stack([0.5 * long, nothing, nothing], axis=1),
-        "vent_restricted": np.stack([-0.5 * closed, -0.5 * closed - 0.3, nothing], axis=1),
+        "vent_restricted": np.stack([-0.5 * closed, -0.2 * size, nothing], axis=1),
         "vent_lined": np.stack([-0.03 * size, -loss, nothing], axis=1),
         "overstuffed": np.stack([-0.5 * fill, -loss, -fill], axis=1),
         "volume_small": np.stack([0.5 * volume, nothing, volume], axis=1),

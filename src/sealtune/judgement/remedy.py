@@ -7,17 +7,17 @@ from dataclasses import dataclass
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import FaultName, Finding
 
-PLUG = "Stop the vent airtight (a bung wrapped in closed-cell foam), record once more as role plugged"
+PLUGGED = "Stop the vent airtight (a bung wrapped in closed-cell foam) and record once more as role plugged"
 
 
 @dataclass(frozen=True)
 class Facts:
-    """What the wording needs to know.
+    """What the wording needs to know; None where unknown.
 
-    tuning_hz, target_hz, box_q, expected_q: measured and expected, None where unknown
+    tuning_hz, target_hz, box_q, expected_q: measured, and expected of a sealed box as designed
     likeness: what the leak is like, in words
-    change_m: change of the vent's length that reaches the target
-    peak_hz: frequency of the single peak of a box that shows one
+    change_m: change of the vent's length that reaches the target, m
+    peak_hz: the single peak of a box that shows one
     """
 
     tuning_hz: float | None = None
@@ -30,92 +30,104 @@ class Facts:
 
 
 def finding(fault: FaultName, probability: float, facts: Facts) -> Finding:
-    """Return the finding of a fault, worded with the facts."""
+    """Return the finding of a fault, worded with the facts; the probability is kept within 0..1."""
     evidence, remedy, confirm = _words(fault, facts)
     return Finding(fault, min(max(probability, 0.0), 1.0), evidence, remedy, confirm)
 
 
 def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
-    moved = _tuning_moved(facts)
-    if fault == "leak":
-        like = f", {facts.likeness}" if facts.likeness else ""
-        return (
-            f"{_damped(facts)}{moved}{like}.",
-            "Seal the joint where the vent passes the panel first: run a bead of glue around the flange from outside and, "
-            "as far as you reach, from inside. Then the driver's gasket, the terminal cup, the panel joints.",
-            "Play a low tone quietly and feel or listen along the joints, or brush soapy water on and look for "
-            f"bubbles (no flame, no smoke near wet finish or solvent). {PLUG}: a leak then shows a second, low peak.",
-        )
-    if fault in ("vent_long", "vent_short"):
-        return (
-            f"The box resonates at {_hz(facts.tuning_hz)}, it should at {_hz(facts.target_hz)}; its losses are usual.",
-            _length(facts.change_m, shorten=fault == "vent_long"),
-            "Measure the vent from mouth to mouth with a rod. "
-            + (f"{PLUG}: a hole looks the same with the vent open." if fault == "vent_short" else ""),
-        )
-    if fault in ("volume_small", "volume_large"):
-        less = fault == "volume_small"
-        return (
-            f"Tuning and the distance of the peaks both fit a box with {'less' if less else 'more'} air than designed.",
-            f"{'Take out what fills the box' if less else 'Fill a part of the box with solid blocks'}, or fit the vent: "
-            + _length(facts.change_m, shorten=less is False),
-            "Compute the net volume again: driver, vent and bracing taken off.",
-        )
-    if fault == "vent_blocked":
-        return (
-            f"There is one peak only, at {_hz(facts.peak_hz)}, where the driver resonates in the closed box.",
-            "Look into the vent with a lamp and push a rod through: glue, a forgotten bung, cloth or lining closes it.",
-            "Hold a hand before the vent and play 30 to 60 Hz quietly: an open vent blows.",
-        )
-    if fault == "vent_restricted":
-        return (
-            f"The box resonates at {_hz(facts.tuning_hz)} instead of {_hz(facts.target_hz)} and loses more than usual.",
-            "Clear the vent: squeezed-out glue, lining or cloth narrows it, or its inner end stands too close to a wall.",
-            "Push a rod as thick as the vent through it, and feel for its inner end.",
-        )
-    if fault == "vent_lined":
-        return (
-            f"{_damped(facts)}, while its tuning has hardly moved.",
-            "Take damping material away from both ends of the vent: a hand's breadth around the inner mouth stays free.",
-            "Look in through the driver's opening, take the material out and measure again.",
-        )
-    if fault == "overstuffed":
-        return (
-            f"{_damped(facts)}{moved}: fibres in the middle of the box swallow the vent's work.",
-            "Take out damping material until the walls alone are lined, and measure again.",
-            "Measure once without any damping material: the box Q must rise clearly.",
-        )
-    if fault == "series_resistance":
-        return (
-            "The resistance in front of the driver is higher than driver and crossover explain.",
-            "Check terminals, solder joints and the crossover's coil; clean and tighten the clips.",
-            "Measure the resistance at the terminals with a multimeter, the amplifier disconnected.",
-        )
-    if fault == "not_a_vented_box":
-        return (
-            "The curve does not run like that of one driver in a box with an open vent.",
-            "Check what the clips are connected to, and that driver and vent are in place.",
-            "Measure the driver alone (role free-air): it must show one clear peak.",
-        )
-    return (
-        f"The box differs from its design{moved}.",
-        "Check the driver's data and wiring against the design.",
-        "Measure the driver alone before mounting (role free-air).",
-    )
+    """Return evidence, remedy and confirmation."""
+    tuned = f"The box resonates at {_hz(facts.tuning_hz)} where {_hz(facts.target_hz)} was designed."
+    match fault:
+        case "leak":
+            like = f": {facts.likeness}" if facts.likeness else ""
+            return (
+                f"{_damped(facts)}{_tuning_moved(facts)}{like}.",
+                "Seal the joint where the vent passes the panel first: run a bead of glue around the flange from "
+                "outside and, as far as you reach, from inside. Then the driver's gasket, the terminal cup, the "
+                "panel joints.",
+                "Play a low tone quietly and feel or listen along the joints, or brush soapy water on and look "
+                f"for bubbles (no flame, and no smoke near wet finish or solvent). {PLUGGED}: a leak then shows "
+                "a second, low peak.",
+            )
+        case "vent_long":
+            return (
+                tuned,
+                _length(facts.change_m, shorten=True),
+                "Measure the vent from mouth to mouth with a rod.",
+            )
+        case "vent_short":
+            return (
+                tuned,
+                _length(facts.change_m, shorten=False),
+                f"Measure the vent from mouth to mouth with a rod. {PLUGGED}: a hole looks the same as a short "
+                "vent as long as the vent is open.",
+            )
+        case "volume_small":
+            return (
+                "Tuning and the distance of the peaks both fit a box with less air than designed.",
+                "Take out what fills the box, or fit the vent to it. "
+                + _length(facts.change_m, shorten=False),
+                "Work out the net volume again: driver, vent and bracing taken off.",
+            )
+        case "volume_large":
+            return (
+                "Tuning and the distance of the peaks both fit a box with more air than designed.",
+                "Put solid blocks into the box, or fit the vent to it. "
+                + _length(facts.change_m, shorten=True),
+                "Work out the net volume again: driver, vent and bracing taken off.",
+            )
+        case "vent_blocked":
+            return (
+                f"There is one peak only, at {_hz(facts.peak_hz)}, where the driver resonates in the closed box.",
+                "Look into the vent with a lamp and push a rod through: glue, a forgotten bung, cloth or lining "
+                "closes it.",
+                "Hold a hand before the vent and play 30 to 60 Hz quietly: an open vent blows.",
+            )
+        case "vent_restricted":
+            return (
+                tuned,
+                "Clear the vent: squeezed-out glue, lining or cloth narrows it, or its inner end stands too close "
+                "to a wall.",
+                "Push a rod as thick as the vent through it, and feel for its inner end.",
+            )
+        case "vent_lined":
+            return (
+                f"{_damped(facts)}{_tuning_moved(facts)}.",
+                "Take damping material away from both ends of the vent: a hand's breadth around the inner mouth "
+                "stays free.",
+                "Look in through the driver's opening, take the material out and measure again.",
+            )
+        case "overstuffed":
+            return (
+                f"{_damped(facts)}{_tuning_moved(facts)}.",
+                "Take out damping material until the walls alone are lined, and measure again.",
+                "Measure once without any damping material: the box Q must rise clearly.",
+            )
+        case "not_a_vented_box":
+            return (
+                "The curve does not run like that of one driver in a box with an open vent.",
+                "Check what the clips are connected to, and that driver and vent are in place.",
+                "Measure the driver alone (role free-air): it must show one clear peak.",
+            )
+        case _:
+            return (
+                f"The box differs from its design{_tuning_moved(facts)}.",
+                "Check the driver's data and wiring against the design.",
+                "Measure the driver alone before mounting (role free-air).",
+            )
 
 
 def _hz(value: float | None) -> str:
-    return "?" if value is None else f"{value:.1f} Hz"
+    return "an unknown frequency" if value is None else f"{value:.1f} Hz"
 
 
 def _damped(facts: Facts) -> str:
-    if facts.box_q is None:
+    if facts.box_q is None or facts.expected_q is None:
         return "The box loses more than a sealed one"
-    if facts.expected_q is None:
-        return f"The box Q is {facts.box_q:.1f}"
     if facts.box_q > 0.8 * facts.expected_q:
-        return f"The box Q of {facts.box_q:.1f} is usual"
-    return f"The box Q is {facts.box_q:.1f}, a sealed one of this kind has about {facts.expected_q:.0f}"
+        return f"Box Q {facts.box_q:.1f}, as usual"
+    return f"Box Q {facts.box_q:.1f} where a sealed box of this kind has about {facts.expected_q:.0f}"
 
 
 def _tuning_moved(facts: Facts) -> str:
@@ -124,19 +136,21 @@ def _tuning_moved(facts: Facts) -> str:
     change = 100.0 * (facts.tuning_hz / facts.target_hz - 1.0)
     if abs(change) < 1.0:
         return ""
-    return f", the tuning is {abs(change):.0f} % too {'high' if change > 0 else 'low'}"
+    return f", and the tuning {abs(change):.0f} % too {'high' if change > 0 else 'low'}"
 
 
 def _length(change: Interval | None, *, shorten: bool) -> str:
     """Return by how many millimetres to change the vent, in words."""
-    if change is None:
+    if change is None or (change.value < 0.0) != shorten:
         word = "Shorten" if shorten else "Lengthen"
         return f"{word} the vent a few millimetres at a time and measure after each step."
     low, high = sorted((abs(change.low), abs(change.high)))
     if change.low * change.high < 0.0:
         low = 0.0
-    word = "Shorten" if change.value < 0.0 else "Lengthen"
-    amount = f"{word} the vent by {1e3 * abs(change.value):.0f} mm ({1e3 * low:.0f} to {1e3 * high:.0f} mm)"
-    if change.value < 0.0:
-        return f"{amount}: take off half first, measure, then the rest; what is cut off does not come back."
-    return f"{amount} with a ring or a longer duct of the same bore, and measure again."
+    by = f"by {1e3 * abs(change.value):.0f} mm ({1e3 * low:.0f} to {1e3 * high:.0f} mm)"
+    if shorten:
+        return (
+            f"Shorten the vent {by}: take off half first, measure, then the rest; what is cut off does not come "
+            "back."
+        )
+    return f"Lengthen the vent {by} with a ring or a longer duct of the same bore, and measure again."

@@ -11,6 +11,9 @@ from scipy.special import ive
 
 from sealtune.physics.air import Air
 
+Reals = float | NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+
 # Below SMALL the exact expressions lose digits to cancellation and their power series take over;
 # above LARGE the Bessel ratio is replaced by its asymptotic series (both good to 1e-11).
 _SMALL = 0.1
@@ -20,8 +23,8 @@ _HOLE_SERIES = (1.0 / 8.0, -1.0 / 48.0, 11.0 / 3072.0, -19.0 / 30720.0, 473.0 / 
 
 
 def slit_impedance(
-    s: ArrayLike, length_m: float, width_m: float, gap_m: float, air: Air, end_correction_m: float = 0.0
-) -> NDArray[np.complex128]:
+    s: ArrayLike, length_m: Reals, width_m: Reals, gap_m: Reals, air: Air, end_correction_m: Reals = 0.0
+) -> Complexes:
     """Acoustic impedance of a narrow slit, exact for viscous flow, Pa s/m3 [Crandall1926].
 
     s: complex frequency j w, 1/s, any shape, real part >= 0; 0 is allowed
@@ -29,22 +32,24 @@ def slit_impedance(
     width_m: the long side of the opening, m, much larger than gap_m
     gap_m: the short side, m
     end_correction_m: both ends together, as length of freely moving air, m
+    The dimensions are numbers or arrays that broadcast with s.
     Holds for small sound pressures (no turbulence) and for walls much thinner than the wavelength.
     """
     s = np.asarray(s, dtype=np.complex128)
     k2 = np.asarray(s * (gap_m**2 * air.density_kg_m3 / (4.0 * air.viscosity_pa_s)), dtype=np.complex128)
-    duct = 4.0 * air.viscosity_pa_s * length_m / (width_m * gap_m**3) / _slit_flow(k2)
+    duct = 4.0 * air.viscosity_pa_s * length_m / (width_m * gap_m**3) / slit_flow(k2)
     return _with_ends(duct, s, end_correction_m, width_m * gap_m, air)
 
 
 def hole_impedance(
-    s: ArrayLike, length_m: float, radius_m: float, air: Air, end_correction_m: float = 0.0
-) -> NDArray[np.complex128]:
+    s: ArrayLike, length_m: Reals, radius_m: Reals, air: Air, end_correction_m: Reals = 0.0
+) -> Complexes:
     """Acoustic impedance of a round hole, exact for viscous flow, Pa s/m3 [Crandall1926].
 
     s: complex frequency j w, 1/s, any shape, real part >= 0; 0 is allowed
     length_m, radius_m: of the hole, m
     end_correction_m: both ends together, as length of freely moving air, m
+    The dimensions are numbers or arrays that broadcast with s.
     Holds for small sound pressures (no turbulence) and for walls much thinner than the wavelength.
     """
     s = np.asarray(s, dtype=np.complex128)
@@ -103,14 +108,16 @@ def leak_q(impedance: complex, frequency_hz: float, volume_m3: float, air: Air) 
     return 2.0 * pi * frequency_hz * compliance / (1.0 / complex(impedance)).real
 
 
-def _with_ends(
-    duct: NDArray[np.complex128], s: NDArray[np.complex128], end_m: float, area_m2: float, air: Air
-) -> NDArray[np.complex128]:
+def _with_ends(duct: Complexes, s: Complexes, end_m: Reals, area_m2: Reals, air: Air) -> Complexes:
     return np.asarray(duct + s * air.density_kg_m3 * end_m / area_m2, dtype=np.complex128)
 
 
-def _slit_flow(k2: NDArray[np.complex128]) -> NDArray[np.complex128]:
-    """(1 - tanh(k)/k) / k^2 for k^2 of any size."""
+def slit_flow(k2: Complexes) -> Complexes:
+    """Return the flow through a slit, (1 - tanh(k)/k) / k^2, for k^2 of any size [Crandall1926].
+
+    k2: s h^2 rho / (4 mu), real part >= 0, any shape
+    returns: shape of k2; 1/3 for slow flow, where friction rules, 1/k^2 for fast, where the air's mass does
+    """
     series = polyval(k2, _SLIT_SERIES)
     safe = np.where(np.abs(k2) < _SMALL**2, 1.0, k2)
     k = np.sqrt(safe)
@@ -119,7 +126,7 @@ def _slit_flow(k2: NDArray[np.complex128]) -> NDArray[np.complex128]:
     return np.where(np.abs(k2) < _SMALL**2, series, exact)
 
 
-def _hole_flow(q2: NDArray[np.complex128]) -> NDArray[np.complex128]:
+def _hole_flow(q2: Complexes) -> Complexes:
     """(1 - 2 I1(q)/(q I0(q))) / q^2 for q^2 of any size; with J0, J1 of x = j q it reads the same."""
     size = np.abs(q2)
     series = polyval(q2, _HOLE_SERIES)

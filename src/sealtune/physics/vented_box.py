@@ -20,6 +20,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.physics.leak import slit_flow
+
 Complexes = NDArray[np.complex128]
 
 REFERENCE_RAD_S = 2.0 * np.pi * 200.0
@@ -67,23 +69,17 @@ SOUND_SPEED_M_S = 343.99
 
 
 def radiation(s: Complexes, volume_m3: float) -> Complexes:
-    """Return r(s), s: radiation resistance of a small source in a wall over the stiffness of the box's air."""
+    """Return r(s), s: radiation resistance of a small source in a wall over the air's stiffness."""
     return np.asarray(-s * s * (volume_m3 / (2.0 * np.pi * SOUND_SPEED_M_S**3)))
 
 
-def slit_factor(s: Complexes, time_s: float) -> tuple[Complexes, Complexes]:
-    """Return F = 1 - tanh(k)/k with k^2 = s time_s, and dF/dk: the exact viscous slit [Crandall1926].
+def slit_factor(s: Complexes, time_s: float) -> Complexes:
+    """Return F = 1 - tanh(k)/k with k^2 = s time_s, shape of s: the exact viscous slit [Crandall1926].
 
-    The slit's inertance over its full-slip value is 1/F; F -> k^2/3 for slow flow.
+    Its inertance over that of freely moving air is 1/F; F is k^2/3 for slow flow and 1 for fast.
     """
-    k = np.sqrt(s * time_s)
-    decay = np.exp(-2.0 * k)
-    tanh = (1.0 - decay) / (1.0 + decay)
-    small = np.abs(k) < 1e-2
-    safe = np.where(small, 1.0, k)
-    factor = np.where(small, k * k / 3.0 - 2.0 * k**4 / 15.0, 1.0 - tanh / safe)
-    slope = np.where(small, 2.0 * k / 3.0, -(1.0 - tanh * tanh) / safe + tanh / (safe * safe))
-    return factor, slope
+    k2 = np.asarray(s * time_s)
+    return k2 * slit_flow(k2)
 
 
 def box_admittance(s: Complexes, box: VentedBox) -> Complexes:
@@ -94,7 +90,7 @@ def box_admittance(s: Complexes, box: VentedBox) -> Complexes:
     vent = s + box.friction * np.sqrt(2.0 * s * wb) + wb**2 * radiation(s, box.volume_m3)
     y = s / (1.0 + s * box.absorption / wb) + wb * box.leakage + wb**2 / vent
     if box.slit_ratio > 0.0:
-        y = y + wb**2 * box.slit_ratio * slit_factor(s, box.slit_time_s)[0] / s
+        y = y + wb**2 * box.slit_ratio * slit_factor(s, box.slit_time_s) / s
     return np.asarray(y, dtype=np.complex128)
 
 
@@ -117,7 +113,7 @@ def tuning_and_q(box: VentedBox) -> tuple[float, float]:
     """
     w = box.wb_rad_s
     if box.slit_ratio > 0.0:
-        share = slit_factor(np.array([1j * w]), box.slit_time_s)[0][0].real
+        share = slit_factor(np.array([1j * w]), box.slit_time_s)[0].real
         w *= float(np.sqrt(1.0 + box.slit_ratio * share))
     for _ in range(40):
         step = 1e-6 * w

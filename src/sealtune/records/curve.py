@@ -16,8 +16,8 @@ class ImpedanceCurve:
     impedance_ohm: shape (n,) complex
     sigma_ohm: shape (n,), standard deviation of the noise of the real and of the imaginary part, ohm
     skipped_lines: lines of the table that were passed over; 0 for a recording
-    gain_slope_ohm: shape (n,) complex, change of the impedance per standard deviation of what is unknown of the
-        two channels' gains against each other, ohm; None for a table, where nothing is known of it
+    gain_slope_ohm: shape (n,) complex, change of the impedance per standard deviation of what is unknown of
+        the two channels' gains against each other, ohm; None for a table, where nothing is known of it
     """
 
     frequency_hz: NDArray[np.float64]

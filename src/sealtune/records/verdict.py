@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from sealtune.errors import ProblemName as ProblemName
 from sealtune.records.curve import ImpedanceCurve, Landmarks
 from sealtune.records.design import Design, Prediction
 from sealtune.records.fit import BoxFit
@@ -28,22 +29,6 @@ FaultName = Literal[
     "series_resistance",
     "polarity",
     "not_a_vented_box",
-]
-ProblemName = Literal[
-    "clipped",
-    "too_quiet",
-    "noisy",
-    "hum",
-    "dropout",
-    "channels_swapped",
-    "channel_missing",
-    "wrong_wiring",
-    "wrong_reference",
-    "band_too_narrow",
-    "too_coarse",
-    "truncated",
-    "not_impedance",
-    "level_dependent",
 ]
 
 

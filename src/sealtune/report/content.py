@@ -275,11 +275,12 @@ def leak_words(result: Result) -> str:
     if result.fit is None:
         return "cannot be judged from this recording"
     area = leak.area_mm2
-    if leak.probability < LEAST_PROBABILITY:
+    if leak.probability < LEAST_PROBABILITY or (area is not None and area.value == 0.0):
         most = ""
         if area is not None and math.isfinite(area.high) and area.high >= 0.1:
             most = f"; what could hide is at most {number(area.high, 0 if area.high >= 2 else 1)} square mm"
-        return f"no sign of one ({percent(leak.probability)}){most}"
+        found = "no sign of one" if leak.probability < LEAST_PROBABILITY else "unlikely"
+        return f"{found} ({percent(leak.probability)}){most}"
     words = f"{chance_words(leak.probability)} ({percent(leak.probability)})"
     if area is not None:
         places = min(1, decimals_for(area))

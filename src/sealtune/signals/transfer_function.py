@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,7 @@ DIFFERENCE = np.array([1.0, -4.0, 6.0, -4.0, 1.0])
 """Fourth difference: takes a smooth function away and leaves the noise, times sqrt(70)."""
 
 BINS_PER_FREQUENCY = 240.0
-"""Groups of bins are f/240 wide: the curvature of a resonance of Q = 10 then biases them by less than 0.1 %."""
+"""Groups are f/240 wide: the curvature of a resonance of Q = 10 then biases them by less than 0.1 %."""
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ def group_bins(frequency_hz: Reals, spectrum_1: Complexes, spectrum_2: Complexes
     noise_power = _noise_power(spectrum_1, spectrum_2, power)
     width = np.maximum(1, np.rint(frequency_hz / (BINS_PER_FREQUENCY * spacing)).astype(np.int64))
     starts = _group_starts(width)
-    cross = np.add.reduceat(spectrum_2 * np.conj(spectrum_1), starts)
+    cross: Complexes = np.add.reduceat(spectrum_2 * np.conj(spectrum_1), starts)
     total = np.add.reduceat(power, starts)
     centre = np.add.reduceat(power * frequency_hz, starts) / total
     noise = np.add.reduceat(power * noise_power, starts)
@@ -70,7 +71,7 @@ def _noise_power(spectrum_1: Complexes, spectrum_2: Complexes, power: Reals) -> 
     rough = np.convolve(ratio, DIFFERENCE, mode="valid")
     weight = np.convolve(1.0 / power, DIFFERENCE**2, mode="valid")
     sample = np.pad(np.abs(rough) ** 2 / weight, 2, mode="edge")
-    return _running_median(sample, 31) / np.log(2.0)
+    return np.asarray(_running_median(sample, 31) / np.log(2.0))
 
 
 def _running_median(values: Reals, length: int) -> Reals:
@@ -78,5 +79,5 @@ def _running_median(values: Reals, length: int) -> Reals:
     blocks = max(1, values.size // length)
     edges = np.linspace(0, values.size, blocks + 1).astype(int)
     centres = 0.5 * (edges[:-1] + edges[1:] - 1)
-    medians = np.array([np.median(values[a:b]) for a, b in zip(edges[:-1], edges[1:], strict=True)])
-    return np.interp(np.arange(values.size), centres, medians)
+    medians = np.array([np.median(values[a:b]) for a, b in pairwise(edges)])
+    return np.asarray(np.interp(np.arange(values.size), centres, medians))

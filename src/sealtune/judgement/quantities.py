@@ -1,0 +1,75 @@
+"""What follows from the fit in numbers: size of the leak, net volume, length of the vent."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sealtune.design.terminals import effective_driver
+from sealtune.judgement.causes import Weighed
+from sealtune.physics.air import Air
+from sealtune.physics.vent import effective_length_for_tuning_m
+from sealtune.records.design import Design, Prediction
+from sealtune.records.fit import BoxFit
+from sealtune.records.interval import Interval
+from sealtune.records.verdict import Leak
+
+PROBABLE = 1.0 / 3.0
+"""From this probability on a leak is given a size of its own."""
+
+COVERAGE = 1.96
+"""Standard deviations to a 95 % interval [TN1297]."""
+
+
+def leak_size(weighed: Weighed, probability: float) -> Leak:
+    """Return area and likeness of the leak; where none is probable, the area that may have stayed unnoticed."""
+    order = np.argsort(weighed.leaks.area_m2)
+    area = weighed.leaks.area_m2[order] * 1e6
+    if probability < PROBABLE:
+        hidden = weighed.hidden_share[order]
+        cumulative = 1.0 - hidden.sum() + np.cumsum(hidden)
+        return Leak(probability, Interval(0.0, 0.0, _quantile(area, cumulative, 0.975)), None)
+    cumulative = np.cumsum(weighed.leak_share[order])
+    low, middle, high = (_quantile(area, cumulative, level) for level in (0.025, 0.5, 0.975))
+    return Leak(
+        probability,
+        Interval(middle, low, high),
+        weighed.leaks.likeness(int(np.argmax(weighed.leak_share))),
+    )
+
+
+def _quantile(area: NDArray[np.float64], cumulative: NDArray[np.float64], level: float) -> float:
+    """Return the area below which a share `level` of the probability lies; 0 where no leak at all holds it."""
+    if cumulative[0] >= level and cumulative[-1] > 0.0 and level > 0.9:
+        return 0.0
+    return float(area[min(int(np.searchsorted(cumulative, level)), area.size - 1)])
+
+
+def net_volume(design: Design, fit: BoxFit) -> Interval | None:
+    """Return the net volume by V_AS over the compliance ratio, m3; None where the design gives no V_AS."""
+    driver = effective_driver(design)
+    if driver.vas_m3 is None:
+        return None
+    alpha = fit.compliance_ratio
+    spread = float(np.exp(COVERAGE * driver.vas_tolerance))
+    value = driver.vas_m3 / alpha.value
+    return Interval(value, driver.vas_m3 / alpha.high / spread, driver.vas_m3 / alpha.low * spread)
+
+
+def vent_length(
+    design: Design, prediction: Prediction, fit: BoxFit, air: Air
+) -> tuple[float, Interval] | None:
+    """Return the effective length that explains the tuning, and the change that reaches the target, m.
+
+    None where the design has no vent. The volume is taken as designed; what the design leaves open of box and
+    vent counts in proportion to the change.
+    """
+    if design.vent is None:
+        return None
+    tuning = fit.tuning_hz
+    length = effective_length_for_tuning_m(design.box.volume_m3, tuning.value, design.vent, air)
+    change = length * ((tuning.value / prediction.target_hz) ** 2 - 1.0)
+    by_tuning = length * (tuning.high**2 - tuning.low**2) / (2.0 * prediction.target_hz**2)
+    by_design = COVERAGE * 2.0 * prediction.tuning_spread * abs(change)
+    reach = float(np.hypot(by_tuning, by_design))
+    return length, Interval(change, change - reach, change + reach)

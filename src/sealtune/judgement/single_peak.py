@@ -1,0 +1,51 @@
+"""The verdict on a curve that does not show the two peaks of a vented box."""
+
+from __future__ import annotations
+
+from math import exp, log, sqrt
+
+from sealtune.design.terminals import effective_driver
+from sealtune.judgement.evidence import Evidence, lower_first
+from sealtune.judgement.remedy import Facts, finding
+from sealtune.records.verdict import Problem, Result
+
+CLOSED_SPREAD = 0.2
+"""Standard deviation of ln of a closed box's resonance by the driver's data: V_AS, f_S, the air that moves along."""
+
+UNKNOWN_SHARE = 0.6
+"""Probability of a blocked vent where the driver's data do not say where the peak should be (common practice)."""
+
+
+def judge_without_fit(evidence: Evidence) -> Result:
+    """Return the verdict: nothing that resonates, a blocked vent, or another kind of box."""
+    peaks = evidence.landmarks.peaks if evidence.landmarks else ()
+    if not peaks:
+        problem = Problem(
+            "not_impedance",
+            "The curve shows no resonance; a driver in a vented box has two.",
+            "Check that the clips sit on the box's terminals and that the driver is connected, and record again.",
+        )
+        named = (finding("not_a_vented_box", 0.95, Facts()),)
+        summary = f"Measure again: {lower_first(problem.detail)}"
+        return evidence.with_problem(problem).result("remeasure", summary, named)
+    peak_hz = max(peaks, key=lambda peak: peak.ohm).hz
+    blocked = _blocked(evidence, peak_hz)
+    facts = Facts(peak_hz=peak_hz)
+    other = 0.97 - blocked
+    findings = (finding("vent_blocked", blocked, facts), finding("not_a_vented_box", other, facts))
+    where = f"there is one peak only, at {peak_hz:.0f} Hz"
+    if blocked >= other:
+        return evidence.result("rework", f"Rework: the vent is blocked; {where}.", findings)
+    summary = f"Rework: this is not a box with an open vent; {where}."
+    return evidence.result("rework", summary, findings[::-1])
+
+
+def _blocked(evidence: Evidence, peak_hz: float) -> float:
+    """Return the probability of a blocked vent by the distance from the closed box's resonance [Small1972]."""
+    if evidence.design is None or evidence.prediction is None:
+        return UNKNOWN_SHARE
+    driver, alpha = effective_driver(evidence.design), evidence.prediction.compliance_ratio
+    if driver.fs_hz is None or alpha is None:
+        return UNKNOWN_SHARE
+    distance = log(peak_hz / (driver.fs_hz * sqrt(1.0 + alpha))) / CLOSED_SPREAD
+    return 0.92 * exp(-0.5 * distance**2) + 0.03

@@ -1,0 +1,478 @@
+"""What becomes of spoilt recordings: named, stopped, harmless or misleading; and what clean ones are accused of.
+
+    python tests/benchmarks/measurement_faults.py [--cabinets 12] [--seed 70000] [--workers 2] [--only WORD]
+
+Random cabinets, recorded in both wirings with random jigs, levels, rates and codings, are written to files and
+go through the same chain as `sealtune check`. Each spoilt recording is held against the clean one of the same
+cabinet:
+
+  named       the expected problem is told (and the recording refused, or the result still right)
+  stopped     refused under another name
+  unnamed     refused as no vented box, without a problem's name
+  harmless    same verdict as the clean recording, tuning within 0.5 % of the truth or truth within its interval
+  misled      none of these
+"""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+from collections import Counter, defaultdict
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sealtune.files.sound_file import write_recording
+from sealtune.jobs import CheckOptions, check
+from sealtune.records.design import Design
+from sealtune.records.recording import Jig, Origin, Recording, Sweep
+from sealtune.records.verdict import Result
+from sealtune.virtual.enclosure import VirtualCabinet
+from sealtune.virtual.measurement_faults import MEASUREMENT_FAULTS, spoil
+from sealtune.virtual.population import draw_cabinet, draw_design
+from sealtune.virtual.sound_card import SoundCard, pink_noise, quantised, record
+
+Reals = NDArray[np.float64]
+Rng = np.random.Generator
+Spoiler = Callable[[Recording, float, Rng], Recording]
+Maker = Callable[[VirtualCabinet, Jig, Rng], Recording]
+
+SPANS = {"slight": (0.0, 0.35), "medium": (0.4, 0.65), "gross": (0.7, 1.0)}
+
+
+def _edited(take: Recording, channels: Reals) -> Recording:
+    return replace(take, channels=quantised(channels, take.step), expected_frames=channels.shape[0])
+
+
+def _limits(take: Recording, strength: float) -> Reals:
+    return np.asarray((0.9 - 0.6 * strength) * np.abs(take.channels).max(axis=0))
+
+
+def hard_clipped_float(take: Recording, strength: float, _rng: Rng) -> Recording:
+    """Cut both channels at 90 to 30 % of their peaks, in a floating point file."""
+    top = _limits(take, strength)
+    return replace(take, channels=np.clip(take.channels, -top, top), step=0.0)
+
+
+def one_channel_clipped(take: Recording, strength: float, rng: Rng) -> Recording:
+    """Cut one channel alone."""
+    top = _limits(take, strength)
+    top[int(rng.integers(2))] = 2.0
+    return _edited(take, np.clip(take.channels, -top, top))
+
+
+def softly_clipped(take: Recording, strength: float, _rng: Rng) -> Recording:
+    """Bend the tops of both channels, as an analogue stage does."""
+    top = _limits(take, strength)
+    return _edited(take, top * np.tanh(take.channels / top))
+
+
+def amplifier_clipped(take: Recording, strength: float, _rng: Rng) -> Recording:
+    """Cut channel 1 and let channel 2 follow it linearly, as with an overdriven amplifier (frequency-flat load)."""
+    top = _limits(take, strength)[0]
+    cut = np.clip(take.channels[:, 0], -top, top) - take.channels[:, 0]
+    share = np.dot(take.channels[:, 0], take.channels[:, 1]) / np.sum(take.channels[:, 0] ** 2)
+    return _edited(take, take.channels + cut[:, np.newaxis] * np.array([1.0, share]))
+
+
+def identical_channels(take: Recording, _strength: float, rng: Rng) -> Recording:
+    """Both channels hold the same."""
+    return _edited(take, take.channels[:, [k := int(rng.integers(2)), k]])
+
+
+def nearly_identical_channels(take: Recording, strength: float, rng: Rng) -> Recording:
+    """Both inputs hang on the same point, each with its own noise and gain."""
+    channels = take.channels[:, [0, 0]] * [1.0, 1.0 + 0.005 * rng.standard_normal()]
+    return _edited(take, channels + 10.0 ** (-5.0 + strength) * rng.standard_normal(channels.shape))
+
+
+def one_channel_constant(take: Recording, strength: float, rng: Rng) -> Recording:
+    """One channel holds nothing but an offset."""
+    channels = take.channels.copy()
+    channels[:, int(rng.integers(2))] = strength - 0.5
+    return _edited(take, channels)
+
+
+def crosstalk_only(take: Recording, strength: float, rng: Rng) -> Recording:
+    """One clip is off: its channel hears the other one at -80 to -40 dB, and noise."""
+    channels, k = take.channels.copy(), int(rng.integers(2))
+    channels[:, k] = 10.0 ** (-4.0 + 2.0 * strength) * channels[:, 1 - k]
+    channels[:, k] += 2e-5 * rng.standard_normal(channels.shape[0])
+    return _edited(take, channels)
+
+
+def zeroed(take: Recording, strength: float, rng: Rng) -> Recording:
+    """Replace 1 to 10 stretches of one channel by zeros."""
+    channels, k = take.channels.copy(), int(rng.integers(2))
+    length = round((0.005 + 0.095 * strength) * take.rate_hz)
+    for _ in range(1 + round(9 * strength)):
+        start = int(rng.integers(channels.shape[0] // 8, channels.shape[0] * 3 // 4))
+        channels[start : start + length, k] = 0.0
+    return replace(take, channels=channels)
+
+
+def one_channel_slipped(take: Recording, strength: float, rng: Rng) -> Recording:
+    """From the middle on, one channel is 1 to 1000 samples late."""
+    channels, k = take.channels.copy(), int(rng.integers(2))
+    middle, late = channels.shape[0] // 2, round(10.0 ** (3.0 * strength))
+    channels[middle:, k] = np.roll(channels[:, k], late)[middle:]
+    return replace(take, channels=channels)
+
+
+def one_channel_late(take: Recording, strength: float, rng: Rng) -> Recording:
+    """One channel is 1 to 1000 samples late throughout."""
+    channels, k = take.channels.copy(), int(rng.integers(2))
+    channels[:, k] = np.roll(channels[:, k], round(10.0 ** (3.0 * strength)))
+    return replace(take, channels=channels)
+
+
+def upside_down(take: Recording, _strength: float, rng: Rng) -> Recording:
+    """Reverse one channel."""
+    channels = take.channels.copy()
+    channels[:, int(rng.integers(2))] *= -1.0
+    return _edited(take, channels)
+
+
+def cut_without_metadata(take: Recording, strength: float, _rng: Rng) -> Recording:
+    """End a take without metadata after 85 to 20 % of its length."""
+    kept = round(take.channels.shape[0] * (0.85 - 0.65 * strength))
+    return replace(take, channels=take.channels[:kept].copy(), expected_frames=kept, origin=Origin())
+
+
+def other_rate(take: Recording, _strength: float, _rng: Rng) -> Recording:
+    """Name another sample rate in the header than was recorded with."""
+    return replace(take, rate_hz=44100.0 if take.rate_hz == 48000.0 else 48000.0)
+
+
+def hum_50(take: Recording, _strength: float, rng: Rng) -> Recording:
+    """Add hum at -20 dB of channel 2's peak, 50 Hz and three multiples."""
+    return _hum(take, 50.0, rng)
+
+
+def hum_60(take: Recording, _strength: float, rng: Rng) -> Recording:
+    """Add hum at -20 dB of channel 2's peak, 60 Hz and three multiples."""
+    return _hum(take, 60.0, rng)
+
+
+def _hum(take: Recording, mains_hz: float, rng: Rng) -> Recording:
+    time_s = np.arange(take.channels.shape[0]) / take.rate_hz
+    mains_hz += float(rng.uniform(-0.05, 0.05))
+    tone = sum(
+        np.sin(2 * np.pi * (k * mains_hz * time_s + rng.random())) * 0.5 ** (k - 1) for k in (1, 2, 3)
+    )
+    level = 0.1 * np.abs(take.channels[:, 1]).max()
+    return _edited(take, take.channels + np.asarray(tone)[:, np.newaxis] * [0.2 * level, level])
+
+
+MORE_FAULTS: dict[str, tuple[str, Spoiler]] = {
+    "hard clip, float": ("clipped", hard_clipped_float),
+    "one channel clipped": ("clipped", one_channel_clipped),
+    "soft clip": ("clipped", softly_clipped),
+    "amplifier clips": ("clipped", amplifier_clipped),
+    "identical channels": ("channel_missing", identical_channels),
+    "nearly identical": ("channel_missing", nearly_identical_channels),
+    "one channel constant": ("channel_missing", one_channel_constant),
+    "crosstalk only": ("channel_missing", crosstalk_only),
+    "zeros in one channel": ("dropout", zeroed),
+    "one channel slipped": ("dropout", one_channel_slipped),
+    "one channel late": ("dropout", one_channel_late),
+    "upside down": ("wrong_wiring", upside_down),
+    "cut, no metadata": ("truncated", cut_without_metadata),
+    "other sample rate": ("dropout", other_rate),
+    "hum 50 Hz, -20 dB": ("hum", hum_50),
+    "hum 60 Hz, -20 dB": ("hum", hum_60),
+}
+
+
+def draw_jig(rng: Rng) -> Jig:
+    """Return a random wiring with a resistor of 1 to 100 ohm, of 0.1 to 10 ohm for the sense wiring."""
+    if rng.random() < 0.5:
+        return Jig("divider", float(10.0 ** rng.uniform(0.0, 2.0)))
+    return Jig("sense", float(10.0 ** rng.uniform(-1.0, 1.0)))
+
+
+def plain(cabinet: VirtualCabinet, jig: Jig, rng: Rng, **changes: object) -> Recording:
+    """Return a clean take by the program's own sweep at a random level, rate and coding."""
+    card = SoundCard(
+        level_dbfs=float(rng.uniform(-25.0, -6.0)),
+        mismatch_db=float(rng.normal(0.0, 0.03)),
+        roll_off_hz=float(rng.choice([0.5, 3.0, 8.0])),
+        bits=int(rng.choice([16, 24, 24])),
+    )
+    card = replace(card, **changes)  # type: ignore[arg-type]
+    rate_hz = float(rng.choice([44100.0, 48000.0, 48000.0, 96000.0]))
+    sweep = Sweep(5.0, 1000.0, float(rng.uniform(5.0, 12.0)), begins_s=0.5, fade_s=0.05)
+    return record(cabinet.impedance, jig, sweep, "open", rng, card=card, rate_hz=rate_hz)
+
+
+def foreign(stimulus: Callable[[Rng], Reals], noise: float = 2e-5) -> Maker:
+    """Return the maker of takes that some other program played and cut, at 48 kHz without metadata.
+
+    What comes back begins a second into the stimulus's second round, so that it has no silence around it.
+    """
+
+    def make(cabinet: VirtualCabinet, jig: Jig, rng: Rng) -> Recording:
+        played = stimulus(rng)
+        played = 0.25 * played / np.abs(played).max()
+        table_hz = np.geomspace(0.2, 24000.0, 6000)
+        table = cabinet.impedance(table_hz)
+        hz = np.maximum(np.fft.rfftfreq(played.size, 1.0 / 48000.0), 0.2)
+        load = np.interp(hz, table_hz, table.real) + 1j * np.interp(hz, table_hz, table.imag)
+        current = np.fft.rfft(played) / (0.1 + jig.reference_ohm + load)
+        across, sensed = (np.fft.irfft(current * part, played.size) for part in (load, jig.reference_ohm))
+        pair = [across + sensed, across] if jig.wiring == "divider" else [across, sensed]
+        channels = np.stack(pair, axis=1) + 1e-3
+        channels += noise * rng.standard_normal(channels.shape)
+        return Recording(quantised(channels, 2.0**-23), 48000.0, 2.0**-23, expected_frames=channels.shape[0])
+
+    return make
+
+
+def white(rng: Rng) -> Reals:
+    """Return 20 s of white noise, 24 s of it played."""
+    return np.asarray(rng.standard_normal(24 * 48000))
+
+
+def pink(rng: Rng) -> Reals:
+    """Return 24 s of pink noise."""
+    return pink_noise(24 * 48000, 48000.0, rng)
+
+
+def binary(rng: Rng) -> Reals:
+    """Return 16 rounds of a random binary sequence of 65536 steps, 21.8 s."""
+    return np.tile(rng.choice([-1.0, 1.0], 65536), 16)
+
+
+def bare_sweep(_rng: Rng) -> Reals:
+    """Return a logarithmic sweep from 4 Hz to 20 kHz over 12 s, without silence or fades."""
+    time_s = np.arange(12 * 48000) / 48000.0
+    rate = 12.0 / np.log(5000.0)
+    return np.asarray(np.sin(2 * np.pi * 4.0 * rate * np.expm1(time_s / rate)))
+
+
+def multitone(rng: Rng) -> Reals:
+    """Return 10 rounds of a two-second multitone with a tone every 0.5 Hz from 4 to 1000 Hz."""
+    time_s = np.arange(2 * 48000) / 48000.0
+    tones = np.arange(4.0, 1000.0, 0.5)
+    spectrum = np.zeros(time_s.size // 2 + 1, dtype=complex)
+    spectrum[np.rint(tones * 2).astype(int)] = np.exp(2j * np.pi * rng.random(tones.size))
+    return np.tile(np.fft.irfft(spectrum), 10)
+
+
+def _padded(stimulus: Callable[[Rng], Reals], seconds: float) -> Callable[[Rng], Reals]:
+    silence = np.zeros(round(seconds * 48000))
+    return lambda rng: np.concatenate([silence, stimulus(rng), silence])
+
+
+def _stripped(maker: Maker) -> Maker:
+    return lambda cabinet, jig, rng: replace(maker(cabinet, jig, rng), origin=Origin())
+
+
+def _quiet(cabinet: VirtualCabinet, jig: Jig, rng: Rng) -> Recording:
+    take = plain(cabinet, jig, rng, bits=24, noise_dbfs=-110.0, pink_dbfs=-115.0, hum_dbfs=-110.0)
+    louder = 10.0 ** (-45.0 / 20.0) / np.abs(take.channels).max()
+    return _edited(take, take.channels * louder)
+
+
+def _offset(cabinet: VirtualCabinet, jig: Jig, rng: Rng) -> Recording:
+    return plain(cabinet, jig, rng, offset=0.05)
+
+
+def _coarse_bits(cabinet: VirtualCabinet, jig: Jig, rng: Rng) -> Recording:
+    take = plain(cabinet, jig, rng, bits=0)
+    step = 2.0**-7
+    dither = step * (rng.random(take.channels.shape) - rng.random(take.channels.shape)) / 2.0
+    gain = 0.7 / np.abs(take.channels).max()
+    return replace(take, channels=quantised(take.channels * gain + dither, step), step=step)
+
+
+def _waiting(cabinet: VirtualCabinet, jig: Jig, rng: Rng) -> Recording:
+    take = plain(cabinet, jig, rng, bits=24, silence_after_s=12.0)
+    return replace(take, origin=Origin())
+
+
+CLEAN: dict[str, Maker] = {
+    "own sweep": plain,
+    "own sweep, no metadata": _stripped(plain),
+    "floating point": lambda c, j, r: plain(c, j, r, bits=0),
+    "peak -45 dB, 24 bit": _quiet,
+    "offset 5 % of full scale": _offset,
+    "8 bit, dithered": _coarse_bits,
+    "12 s of silence after": _waiting,
+    "driver bends, 1 % and 2 %": lambda c, j, r: plain(c, j, r, driver_second=0.01, driver_third=0.02),
+    "white noise": foreign(white),
+    "white noise in silence": foreign(_padded(white, 1.0)),
+    "pink noise": foreign(pink),
+    "binary sequence": foreign(binary),
+    "multitone": foreign(multitone),
+    "bare sweep": foreign(bare_sweep),
+    "bare sweep in silence": foreign(_padded(bare_sweep, 1.0)),
+}
+
+
+def design_toml(design: Design) -> str:
+    """Return the design as a design file."""
+    vent, driver = design.vent, design.driver
+    assert vent is not None
+    assert driver.vas_m3 is not None
+    assert driver.sd_m2 is not None
+    lines = ["[box]", f"volume_l = {design.box.volume_m3 * 1e3!r}", f'lining = "{design.box.lining}"', "[vent]"]
+    if vent.shape == "round" and vent.diameter_m is not None:
+        lines += ['shape = "round"', f"diameter_mm = {vent.diameter_m * 1e3!r}"]
+    elif vent.width_m is not None and vent.height_m is not None:
+        lines += ['shape = "rectangular"', f"width_mm = {vent.width_m * 1e3!r}"]
+        lines += [f"height_mm = {vent.height_m * 1e3!r}"]
+    lines += [f"length_mm = {vent.length_m * 1e3!r}", "[tuning]", f"target_hz = {design.tuning.target_hz!r}"]
+    lines += ["[driver]", f"fs_hz = {driver.fs_hz!r}", f"qms = {driver.qms!r}", f"qes = {driver.qes!r}"]
+    lines += [f"vas_l = {driver.vas_m3 * 1e3!r}", f"re_ohm = {driver.re_ohm!r}"]
+    lines += [f"sd_cm2 = {driver.sd_m2 * 1e4!r}"]
+    crossover = design.crossover
+    if crossover is not None:
+        lines += ["[crossover]", f"series_mh = {crossover.series_h * 1e3!r}"]
+        lines += [f"series_ohm = {crossover.series_ohm!r}"]
+        if crossover.shunt_f is not None:
+            lines += [f"shunt_uf = {crossover.shunt_f * 1e6!r}"]
+    return "\n".join(lines) + "\n"
+
+
+@dataclass(frozen=True)
+class Row:
+    """What came of one recording: its kind, the span of strengths, and the outcome; a note where it is bad."""
+
+    kind: str
+    span: str
+    outcome: str
+    note: str = ""
+
+
+def verdict_on(take: Recording, design: Design, jig: Jig) -> Result:
+    """Return the verdict on a take, by way of files."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        (folder / "design.toml").write_text(design_toml(design))
+        path = folder / "open.wav"
+        write_recording(path, take)
+        bare = take.origin.jig is None
+        options = CheckOptions(
+            reference_ohm=jig.reference_ohm if bare else None, wiring=jig.wiring if bare else None
+        )
+        return check(path, options)
+
+
+def right(result: Result, clean: Result, true_hz: float) -> bool:
+    """Return whether verdict and tuning are those of the clean recording."""
+    if result.verdict != clean.verdict:
+        return False
+    if result.fit is None or clean.fit is None:
+        return result.fit is None and clean.fit is None
+    tuning = result.fit.tuning_hz
+    return tuning.holds(true_hz) or abs(tuning.value / clean.fit.tuning_hz.value - 1.0) < 0.005
+
+
+def outcome(result: Result, clean: Result, true_hz: float, expected: str | None) -> str:
+    """Return the column of the table."""
+    names = [problem.problem for problem in result.problems]
+    safe = result.verdict == "remeasure" or right(result, clean, true_hz)
+    if expected in names and safe:
+        return "named"
+    if right(result, clean, true_hz):
+        return "harmless"
+    if result.verdict == "remeasure":
+        return "stopped" if names else "unnamed"
+    return "misled"
+
+
+def note(result: Result, clean: Result, true_hz: float, seed: int, jig: Jig, strength: float) -> str:
+    """Return what happened, for the list below the table."""
+    names = ",".join(problem.problem for problem in result.problems) or "-"
+    got = "-" if result.fit is None else f"{result.fit.tuning_hz.value:.2f} Hz"
+    text = result.problems[0].detail if result.problems else result.summary
+    return (
+        f"seed {seed} {jig.wiring} {jig.reference_ohm:.2f} ohm strength {strength:.2f}: clean {clean.verdict}, "
+        f"now {result.verdict} [{names}], {got} for {true_hz:.2f} Hz: {text[:110]}"
+    )
+
+
+def one(task: tuple[int, str]) -> list[Row]:
+    """Return the rows of one cabinet."""
+    seed, only = task
+    rng = np.random.default_rng(seed)
+    design = draw_design(rng)
+    cabinet = draw_cabinet(design, rng, leak_chance=0.3, scatter=0.3)
+    true_hz = cabinet.truth().tuning_hz
+    if true_hz is None:
+        return []
+    jig = draw_jig(rng)
+    clean_take = plain(cabinet, jig, rng)
+    clean = verdict_on(clean_take, design, jig)
+    rows = []
+    for kind, make in CLEAN.items():
+        if only and only not in kind and only != "clean":
+            continue
+        result = verdict_on(make(cabinet, jig, rng), design, jig)
+        names = ",".join(sorted({problem.problem for problem in result.problems})) or "none"
+        good = right(result, clean, true_hz)
+        told = f"problems: {names}, {'right' if good else 'other result'}"
+        about = "" if names == "none" and good else note(result, clean, true_hz, seed, jig, 0.0)
+        rows.append(Row(f"clean: {kind}", "", told, about))
+    faults: list[tuple[str, str | None, Spoiler]] = [
+        (
+            fault.name,
+            fault.problem,
+            lambda take, strength, noise, name=fault.name: spoil(take, name, strength, noise),
+        )  # type: ignore[misc]
+        for fault in MEASUREMENT_FAULTS
+    ]
+    faults += [(name, problem, spoiler) for name, (problem, spoiler) in MORE_FAULTS.items()]
+    for name, expected, spoiler in faults:
+        if only and only not in name and only != "faults":
+            continue
+        for span, (low, high) in SPANS.items():
+            strength = float(rng.uniform(low, high))
+            result = verdict_on(spoiler(clean_take, strength, rng), design, jig)
+            came = outcome(result, clean, true_hz, expected)
+            bad = came in ("misled", "unnamed", "stopped")
+            about = note(result, clean, true_hz, seed, jig, strength) if bad else ""
+            rows.append(Row(name, span, came, about))
+    return rows
+
+
+def main() -> None:
+    """Print the tables."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--cabinets", type=int, default=12)
+    parser.add_argument("--seed", type=int, default=70000)
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--only", default="", help="kinds that hold this word; `clean` or `faults` for one half")
+    parser.add_argument("--notes", action="store_true", help="also list what went wrong")
+    given = parser.parse_args()
+    tasks = [(given.seed + n, given.only) for n in range(given.cabinets)]
+    with ProcessPoolExecutor(given.workers) as pool:
+        rows = [row for part in pool.map(one, tasks) for row in part]
+    columns = ("named", "stopped", "unnamed", "harmless", "misled")
+    table: dict[tuple[str, str], Counter[str]] = defaultdict(Counter)
+    for row in rows:
+        table[row.kind, row.span][row.outcome] += 1
+    print(f"{'fault':22} {'strength':8} " + " ".join(f"{column:>8}" for column in columns))
+    for (kind, span), counts in table.items():
+        if not kind.startswith("clean"):
+            print(f"{kind:22} {span:8} " + " ".join(f"{counts[column] or '.':>8}" for column in columns))
+    print("\nclean recordings: what they are accused of")
+    for (kind, _), counts in table.items():
+        if kind.startswith("clean"):
+            print(f"{kind[7:]:28} " + "; ".join(f"{count} x {told}" for told, count in counts.most_common()))
+    if given.notes:
+        print()
+        for row in rows:
+            if row.note:
+                print(f"{row.kind} {row.span} {row.outcome}: {row.note}")
+
+
+if __name__ == "__main__":
+    main()
