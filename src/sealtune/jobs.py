@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sealtune import __version__
-from sealtune.analysis.curve_faults import curve_problems, hum_problems, wiring_problems
+from sealtune.analysis.channel_faults import channel_problems
+from sealtune.analysis.curve_faults import curve_problems
 from sealtune.analysis.fit import fit_vented_box
 from sealtune.analysis.impedance import impedance_curve, measure_ratio
 from sealtune.analysis.landmarks import find_landmarks
@@ -70,7 +71,8 @@ def check(path: Path, options: CheckOptions) -> Result:
     if curve is None:
         return judge(replace(evidence, problems=tuple(problems)), air)
     landmarks = find_landmarks(curve)
-    problems += curve_problems(curve, landmarks)
+    if not any(problem.spoils for problem in problems):
+        problems += curve_problems(curve, landmarks)
     fit = None
     if not any(problem.spoils and problem.problem != "noisy" for problem in problems):
         fit = fit_vented_box(curve, landmarks, design)
@@ -136,9 +138,8 @@ def _curve(path: Path, options: CheckOptions) -> tuple[ImpedanceCurve | None, li
     if any(problem.problem in ("too_quiet", "channel_missing") for problem in problems):
         return None, problems
     spectra = measure_ratio(recording)
-    problems += hum_problems(spectra.hum, recording)
     if not any(problem.spoils for problem in problems):
-        problems += wiring_problems(spectra.ratio, jig)
+        problems += channel_problems(spectra, recording, jig)
     return impedance_curve(spectra.ratio, jig), problems
 
 
@@ -187,7 +188,7 @@ def notes_of(results: Sequence[Result]) -> tuple[str, ...]:
 
 
 def demo_folder() -> Path:
-    """Return the folder of the recordings that ship with the program: in the package, or beside its sources."""
+    """Return the folder of the recordings that ship with the program, in the package or beside its sources."""
     package = Path(__file__).resolve().parent
     for folder in (package / "recordings", package.parents[1] / "recordings"):
         if (folder / "design.toml").is_file():

@@ -1,4 +1,4 @@
-"""The circuit with its exact derivatives by the logarithm of each quantity, behind a known crossover."""
+"""The circuit with its exact derivatives by the coordinate of each quantity, behind a known crossover."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sealtune.analysis.parameters import Packing
+from sealtune.analysis.parameters import CREEP_UNIT, Packing
 from sealtune.physics.vented_box import REFERENCE_RAD_S, VentedBox, radiation, slit_factor
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.design import Crossover
@@ -81,10 +81,10 @@ class Circuit:
 
 
 def _impedance_and_parts(s: Complexes, box: VentedBox) -> tuple[Complexes, dict[str, Complexes]]:
-    """Return Z and its derivative by the logarithm of each quantity."""
+    """Return Z and its derivative by the coordinate of each quantity."""
     ws, qms = box.ws_rad_s, box.qms
     log_ratio = np.log(s / REFERENCE_RAD_S)
-    coil: Complexes = box.coil_ohm * np.exp(box.coil_exponent * log_ratio)
+    coil = np.asarray(box.coil_ohm * np.exp(box.coil_exponent * log_ratio), dtype=np.complex128)
     creep = 1.0 - box.creep * np.log10(s / ws)
     spring = ws / (s * creep)
     nothing = np.zeros(s.shape, dtype=np.complex128)
@@ -103,7 +103,7 @@ def _impedance_and_parts(s: Complexes, box: VentedBox) -> tuple[Complexes, dict[
         "ws_rad_s": by_d
         * (qms * (-s / ws + spring - spring / creep * box.creep / LN10) + load_parts["ws_rad_s"]),
         "qms": by_d * (qms * (s / ws + spring) + load_parts["qms"]),
-        "creep": by_d * qms * spring * (1.0 - creep) / creep,
+        "creep": by_d * qms * spring / creep * np.log10(s / ws) * CREEP_UNIT,
     }
     for name, part in load_parts.items():
         if name not in parts:

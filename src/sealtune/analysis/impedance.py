@@ -23,6 +23,9 @@ GAIN_UNCERTAINTY = 0.006
 SILENT_EDGE = 0.01
 """A record whose ends hold less than this share of its loudest stretch needs no taper."""
 
+LINE_BINS = 1.0
+"""Bins closer than this to a line of mains hum that was taken out are left aside."""
+
 USABLE_POWER = 1e-7
 """Bins with less than this share of the band's strongest power in channel 1 carry no stimulus."""
 
@@ -59,8 +62,12 @@ def measure_ratio(recording: Recording) -> Spectra:
             centred *= taper
         spectra.append(rfft(centred, length)[first:last] / rate)
     frequency = np.arange(first, last) * (rate / length)
-    cleaned, hum = remove_hum(frequency, spectra[0], spectra[1], frames / rate)
+    fade_s = 0.0 if taper is None else _fade_frames(frames) / rate
+    cleaned, hum = remove_hum(frequency, spectra[0], spectra[1], frames / rate, fade_s)
     used = _stimulated(frequency, spectra[0], recording)
+    if hum is not None:
+        # what is left of a line sits in the bins beside it, where no noise estimate would expect it
+        used &= np.all(np.abs(frequency[:, None] - hum.lines_hz) > LINE_BINS * rate / frames, axis=1)
     return Spectra(group_bins(frequency[used], spectra[0][used], cleaned[used]), hum, taper is not None)
 
 
@@ -89,12 +96,16 @@ def _taper(samples: NDArray[np.float64]) -> NDArray[np.float64] | None:
     power = ((blocks - samples.mean(axis=0)) ** 2).mean(axis=1).max(axis=1)
     if max(power[0], power[-1]) <= SILENT_EDGE * power.max():
         return None
-    fade = max(1, samples.shape[0] // 20)
+    fade = _fade_frames(samples.shape[0])
     ramp = 0.5 - 0.5 * np.cos(np.pi * np.arange(fade) / fade)
     window = np.ones(samples.shape[0])
     window[:fade] = ramp
     window[-fade:] = ramp[::-1]
     return window
+
+
+def _fade_frames(frames: int) -> int:
+    return max(1, frames // 20)
 
 
 def _stimulated(

@@ -1,4 +1,4 @@
-"""What went wrong with the samples themselves: clipping, silence, gaps, missing channels, a take cut short."""
+"""What went wrong with the samples themselves: silence, a dead channel, cut tops, lost samples, a take cut short."""
 
 from __future__ import annotations
 
@@ -15,73 +15,79 @@ QUIET_PEAK = 1e-3
 """A channel whose peak stays below -60 dB of full scale drowns in most sound cards' noise (common practice)."""
 
 MISSING_SHARE = 1e-4
-"""A channel this much quieter than the other one carries no signal of its own."""
+"""A channel this much quieter than the other one (-80 dB) is an open input; the least that a jig gives is a
+hundredth of an ohm against some ohms, -60 dB."""
 
 CLIP_RUN = 3
+"""Two equal samples at a top are common; of three, the outer ones should already be lower."""
+
 GAP_SECONDS = 0.0005
+"""Shorter than the shortest block that a sound driver loses (32 samples at 64 kHz)."""
+
+JUMP_STEPS = 6.0
+"""A gap of still samples ends in a jump of more than this many steps; a slow wave moves by one or two."""
+
+CLICK = 8.0
+"""A click is this much rougher than the roughest moments around it; Gaussian noise stays below 2."""
+
+CLICK_PEAK = 1e-3
+"""A jump of less than this share of the peak does no harm."""
+
+CLICK_BLOCK_S = 0.025
+"""Longer than one period of the mains, so that a buzz is in every block and no click."""
+
+ROUGHNESS = np.array([1.0, -4.0, 6.0, -4.0, 1.0])
+"""Fourth difference: a wave of 1/50 of the sample rate leaves 2.5e-4 of its height, a jump three times its own."""
+
 CHANNEL_NAMES = ("channel 1", "channel 2")
+LOST = "Close other programs, use a larger buffer or another USB socket, and record again."
 
 
 def sample_problems(recording: Recording) -> list[Problem]:
     """Return the problems that the samples show, gravest first."""
     samples = recording.channels
     problems = _cut_short(recording)
+    dead = _dead_channel(samples)
+    if dead is not None:
+        return [*problems, dead]
+    for index in (0, 1):
+        share = clipped_share(samples[:, index], step_of(samples[:, index], recording.step))
+        if share > 0.0:
+            detail = f"The tops of {CHANNEL_NAMES[index]} are cut off ({100 * share:.2g} % of the samples)."
+            remedy = "Turn the input gain or the amplifier down by 6 dB or more, and record again."
+            return [*problems, Problem("clipped", detail, remedy)]
+    return [*problems, *_lost_samples(recording)]
+
+
+def _dead_channel(samples: Reals) -> Problem | None:
+    """Return the problem of channels that hold nothing, or nothing of their own."""
     peaks = np.max(np.abs(samples - samples.mean(axis=0)), axis=0)
     if peaks.max() < QUIET_PEAK:
         level = (
-            f"{20 * np.log10(peaks.max()):.0f} dB of full scale" if peaks.max() > 0 else "complete silence"
+            f"at {20 * np.log10(peaks.max()):.0f} dB of full scale" if peaks.max() > 0 else "zero: silence"
         )
-        problems.append(
-            Problem(
-                "too_quiet",
-                f"The loudest sample of both channels is at {level}.",
-                "Raise the input gain or the sweep's level step by step until the peaks reach -20 to -6 dB, and record again.",
-            )
+        return Problem(
+            "too_quiet",
+            f"The loudest sample of both channels is {level}.",
+            "Raise the input gain or the sweep's level step by step until the peaks reach -20 to -6 dB, and record "
+            "again.",
         )
-        return problems
     missing = [index for index in (0, 1) if peaks[index] < MISSING_SHARE * peaks.max()]
     if missing:
         name = CHANNEL_NAMES[missing[0]]
-        problems.append(
-            Problem(
-                "channel_missing",
-                f"There is no signal in {name}, while the other one has it.",
-                f"Check the clip, cable and input of {name}, and record again.",
-            )
+        return Problem(
+            "channel_missing",
+            f"There is no signal in {name}, while the other one has it.",
+            f"Check the clip, cable and input of {name}, and record again.",
         )
-        return problems
     if np.array_equal(samples[:, 0], samples[:, 1]):
-        problems.append(
-            Problem(
-                "channel_missing",
-                "Both channels hold the very same samples.",
-                "Set the recorder to two separate channels (not mono to both), check that each clip goes to its own "
-                "input, and record again.",
-            )
+        return Problem(
+            "channel_missing",
+            "Both channels hold the very same samples.",
+            "Set the recorder to two separate channels (not mono to both), check that each clip goes to its own "
+            "input, and record again.",
         )
-        return problems
-    for index in (0, 1):
-        share = clipped_share(samples[:, index], recording.rate_hz, recording.step)
-        if share > 0.0:
-            problems.append(
-                Problem(
-                    "clipped",
-                    f"The tops of {CHANNEL_NAMES[index]} are cut off ({100 * share:.2g} % of the samples).",
-                    "Turn the input gain or the amplifier down by 6 dB or more, and record again.",
-                )
-            )
-            break
-    gap = longest_gap(samples)
-    if gap[1] > GAP_SECONDS * recording.rate_hz:
-        problems.append(
-            Problem(
-                "dropout",
-                f"At {gap[0] / recording.rate_hz:.2f} s both channels hold still for "
-                f"{1e3 * gap[1] / recording.rate_hz:.1f} ms: samples were lost.",
-                "Close other programs, use a larger buffer or another USB socket, and record again.",
-            )
-        )
-    return problems
+    return None
 
 
 def _cut_short(recording: Recording) -> list[Problem]:
@@ -103,11 +109,21 @@ def _cut_short(recording: Recording) -> list[Problem]:
     return []
 
 
-def clipped_share(samples: Reals, rate_hz: float, step: float) -> float:
+def step_of(samples: Reals, step: float) -> float:
+    """Return the smallest difference between two neighbouring samples that differ, at least `step`.
+
+    A file may hold finer steps than the converter that made its samples: 16 bit in a file of 24.
+    """
+    moves = np.abs(np.diff(samples))
+    moves = moves[moves > 0.0]
+    return max(step, float(moves.min())) if moves.size else step
+
+
+def clipped_share(samples: Reals, step: float) -> float:
     """Return the share of samples that lie on cut-off tops, 0 if there are none.
 
     A top is cut where at least three neighbours share one extreme value and the samples beside them lie
-    clearly lower: farther than a sine of the recording's slowest kind would fall within one sample.
+    clearly lower: farther than a parabola that stays within one step for so long would fall in one sample more.
     """
     peak = float(np.max(np.abs(samples)))
     total = 0
@@ -124,28 +140,75 @@ def clipped_share(samples: Reals, rate_hz: float, step: float) -> float:
             continue
         starts, stops, lengths = starts[inner], stops[inner], lengths[inner]
         fall = top - np.minimum(signed[starts - 1], signed[stops])
-        # a parabola that stays within one step for `lengths` samples falls by 4 steps / length in the next
         natural = 4.0 * max(step, 1e-9 * top) * (1.0 + 4.0 / lengths)
-        # a tone below 1/40 of the rate moves by less than this in one sample at its very top
         total += int(lengths[fall > natural].sum())
-    share = total / samples.size
-    return share if total >= 2 * CLIP_RUN else 0.0
+    return total / samples.size if total >= 2 * CLIP_RUN else 0.0
 
 
-def longest_gap(samples: Reals) -> tuple[int, int]:
-    """Return start and length, in frames, of the longest run of unchanging samples inside the sounding part.
-
-    A lost block is delivered as exact zeros, or as the last sample held, in both channels at once.
-    """
-    still = np.all(np.diff(samples, axis=0) == 0.0, axis=1)
+def _lost_samples(recording: Recording) -> list[Problem]:
+    """Return the problem `dropout` where samples stand still or jump within the sounding part."""
+    samples, rate = recording.channels, recording.rate_hz
     loud = np.flatnonzero(np.abs(samples - samples.mean(axis=0)).max(axis=1) > 0.05 * np.abs(samples).max())
     if loud.size < 2:
-        return 0, 0
+        return []
     first, last = int(loud[0]), int(loud[-1])
-    inside = still[first:last].view(np.int8)
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], inside, [0]])))
-    if edges.size == 0:
+    for index in (0, 1):
+        inside = samples[first:last, index]
+        step = step_of(inside, recording.step)
+        start, length = longest_gap(inside, step)
+        if length > GAP_SECONDS * rate:
+            detail = (
+                f"At {(first + start) / rate:.2f} s {CHANNEL_NAMES[index]} holds still for "
+                f"{1e3 * length / rate:.1f} ms: samples were lost."
+            )
+            return [Problem("dropout", detail, LOST)]
+        click = first_click(inside, rate, step)
+        if click is not None:
+            detail = f"At {(first + click) / rate:.2f} s {CHANNEL_NAMES[index]} jumps: samples were lost, or a clip slipped."
+            return [Problem("dropout", detail, LOST)]
+    return []
+
+
+def longest_gap(samples: Reals, step: float) -> tuple[int, int]:
+    """Return start and length of the longest run of equal samples that begins or ends in a jump, (0, 0) if none.
+
+    A lost block is delivered as exact zeros, or as the last sample held.
+    """
+    moves = np.diff(samples)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], (moves == 0.0).view(np.int8), [0]])))
+    starts, stops = edges[::2], edges[1::2]
+    inner = (starts > 0) & (stops < moves.size)
+    starts, stops = starts[inner], stops[inner]
+    jump = np.maximum(np.abs(moves[starts - 1]), np.abs(moves[stops])) if starts.size else np.zeros(0)
+    jumps = jump > max(JUMP_STEPS * step, CLICK_PEAK * float(np.abs(samples).max()))
+    if not jumps.any():
         return 0, 0
-    lengths = edges[1::2] - edges[::2]
+    lengths = np.where(jumps, stops - starts, 0)
     longest = int(np.argmax(lengths))
-    return first + int(edges[::2][longest]), int(lengths[longest])
+    return int(starts[longest]), int(lengths[longest])
+
+
+def first_click(samples: Reals, rate_hz: float, step: float) -> int | None:
+    """Return where the samples first jump, None if nowhere.
+
+    The roughest sample of each 25 ms is compared with those of the half second before and after. Works for
+    sweeps and other smooth stimuli; noise as a stimulus is rough everywhere and hides a jump, as it hides no
+    harm that the noise of the curve would not show.
+    """
+    block = max(8, round(CLICK_BLOCK_S * rate_hz))
+    rough = np.abs(np.convolve(samples, ROUGHNESS, mode="same"))
+    count = rough.size // block
+    if count < 12:
+        return None
+    roughest = rough[: count * block].reshape(count, block).max(axis=1)
+    floor = max(4.0 * step, CLICK_PEAK * float(np.abs(samples).max()) * 3.0 / CLICK)
+    reach = 20
+    for index in range(2, count - 2):
+        around = np.concatenate(
+            [roughest[max(0, index - reach) : index - 1], roughest[index + 2 : index + reach + 1]]
+        )
+        if roughest[index] > CLICK * max(float(np.median(around)), floor) and roughest[index] > 2.0 * float(
+            np.percentile(around, 80)
+        ):
+            return index * block + int(np.argmax(rough[index * block : (index + 1) * block]))
+    return None

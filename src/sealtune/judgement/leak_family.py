@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.physics.air import Air
+from sealtune.physics.end_correction import FLANGED, rectangle_factor
 from sealtune.physics.leak import hole_impedance, slit_impedance
 
 Reals = NDArray[np.float64]
@@ -54,11 +55,13 @@ def leak_family(tuning_hz: float, box_q: float, volume_m3: float, air: Air) -> L
     where the imaginary part of their admittance is zero is found by iteration.
     """
     gap, width = (grid.ravel() for grid in np.meshgrid(GAPS_M, WIDTHS_M, indexing="ij"))
+    slit_ends = np.array([_slit_ends_m(float(g), float(w)) for g, w in zip(gap, width, strict=True)])
+    hole_ends = FLANGED * DIAMETERS_M
     compliance = volume_m3 / air.bulk_modulus_pa
 
     def leakage(w: Reals) -> Complexes:
-        slits = 1.0 / slit_impedance(1j * w[: gap.size], DEPTH_M, width, gap, air, gap)
-        holes = 1.0 / hole_impedance(1j * w[gap.size :], DEPTH_M, 0.5 * DIAMETERS_M, air, 0.85 * DIAMETERS_M)
+        slits = 1.0 / slit_impedance(1j * w[: gap.size], DEPTH_M, width, gap, air, slit_ends)
+        holes = 1.0 / hole_impedance(1j * w[gap.size :], DEPTH_M, 0.5 * DIAMETERS_M, air, hole_ends)
         return np.asarray(np.concatenate([slits, holes]) / compliance, dtype=np.complex128)
 
     w0 = 2.0 * np.pi * tuning_hz
@@ -75,3 +78,8 @@ def leak_family(tuning_hz: float, box_q: float, volume_m3: float, air: Air) -> L
         log_q=log_q,
         felt=(log_tuning > 0.01) | (log_q < -0.15),
     )
+
+
+def _slit_ends_m(gap_m: float, width_m: float) -> float:
+    """Return what both mouths of a slit in thick walls add to its depth, m [Rayleigh1896]."""
+    return 2.0 * FLANGED * rectangle_factor(width_m, gap_m) * float(np.sqrt(gap_m * width_m / np.pi))

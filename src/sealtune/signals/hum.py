@@ -21,6 +21,9 @@ SEARCH_HZ = 1.0
 
 HALF_WINDOW_HZ = 4.0
 POLYNOMIAL_TERMS = 6
+FINEST_STEP = 3e-4
+"""A line off by this share of a bin leaves 0.1 % of its amplitude, pi times the share."""
+
 SIGNIFICANT = 30.0
 """Explained power over the residual's mean power per bin; pure noise passes once in 10^9 (exp(-30) times trials)."""
 
@@ -31,12 +34,12 @@ class Hum:
 
     mains_hz: its fundamental
     amplitude: peak amplitude of the strongest harmonic in channel 2, in the samples' unit
-    harmonics: how many were found
+    lines_hz: the harmonics that were found, as taken out
     """
 
     mains_hz: float
     amplitude: float
-    harmonics: int
+    lines_hz: tuple[float, ...]
 
 
 def remove_hum(
@@ -44,51 +47,70 @@ def remove_hum(
     spectrum_1: Complexes,
     spectrum_2: Complexes,
     seconds: float,
+    fade_s: float = 0.0,
     highest_hz: float = 320.0,
 ) -> tuple[Complexes, Hum | None]:
     """Return spectrum_2 without the hum, and what the hum was (None: none found).
 
     frequency_hz: shape (n,), evenly spaced bins of a record `seconds` long
     spectrum_1, spectrum_2: shape (n,), Fourier integrals of the channels (sum of samples times the sample period)
+    fade_s: raised-cosine fade that the record was given at either end, s
     """
+    record = (seconds, fade_s)
     best: tuple[float, Complexes, Hum] | None = None
     for nominal in MAINS_HZ:
-        cleaned, found, explained = spectrum_2.copy(), 0, 0.0
+        cleaned, explained = spectrum_2.copy(), 0.0
         mains, amplitude = nominal, 0.0
+        found: list[float] = []
         for harmonic in range(1, int(highest_hz / nominal) + 1):
-            reach = SEARCH_HZ if found == 0 else 0.5 / seconds
+            reach = 0.5 / seconds if found else SEARCH_HZ
             line = _strongest_line(
-                frequency_hz, spectrum_1, cleaned, seconds, mains * harmonic, reach * harmonic
+                frequency_hz, spectrum_1, cleaned, record, mains * harmonic, reach * harmonic
             )
             if line is None:
                 continue
             line_hz, line_amplitude, power = line
-            if found == 0:
+            if not found:
                 mains = line_hz / harmonic
-            cleaned -= line_amplitude * _line_spectrum(frequency_hz, line_hz, seconds)
+            cleaned -= line_amplitude * _line_spectrum(frequency_hz, line_hz, record)
+            cleaned -= np.conj(line_amplitude) * _line_spectrum(frequency_hz, -line_hz, record)
             amplitude = max(amplitude, 2.0 * abs(line_amplitude))
             explained += power
-            found += 1
+            found.append(line_hz)
         if found and (best is None or explained > best[0]):
-            best = (explained, cleaned, Hum(mains, amplitude, found))
+            best = (explained, cleaned, Hum(mains, amplitude, tuple(found)))
     return (spectrum_2, None) if best is None else (best[1], best[2])
 
 
-def _line_spectrum(frequency_hz: Reals, line_hz: float, seconds: float) -> Complexes:
-    """Return the Fourier integral of exp(j 2 pi line_hz t) over 0..seconds."""
-    turns = (frequency_hz - line_hz) * seconds
-    return np.asarray(seconds * np.sinc(turns) * np.exp(-1j * np.pi * turns))
+def _line_spectrum(frequency_hz: Reals, line_hz: float, record: tuple[float, float]) -> Complexes:
+    """Return the Fourier integral of exp(j 2 pi line_hz t) over 0..seconds with raised-cosine fades.
+
+    The window is a rectangle shorter by one fade, smoothed by half a cosine as long as the fade; its transform
+    is the product of both.
+    """
+    seconds, fade_s = record
+    away = frequency_hz - line_hz
+    level = seconds - fade_s
+    spectrum = level * np.sinc(away * level) * np.exp(-1j * np.pi * away * seconds)
+    if fade_s > 0.0:
+        turns = 2.0 * away * fade_s
+        # cos(pi x / 2) / (1 - x^2), whose value at x = 1 is pi / 4
+        pole = np.abs(1.0 - turns**2) < 1e-6
+        rest = np.where(pole, 1.0, 1.0 - turns**2)
+        spectrum = spectrum * np.where(pole, np.pi / 4.0, np.cos(0.5 * np.pi * turns) / rest)
+    return np.asarray(spectrum)
 
 
 def _strongest_line(
     frequency_hz: Reals,
     spectrum_1: Complexes,
     spectrum_2: Complexes,
-    seconds: float,
+    record: tuple[float, float],
     near_hz: float,
     reach_hz: float,
 ) -> tuple[float, complex, float] | None:
     """Return frequency, complex amplitude and explained power of the line within reach, None if not significant."""
+    seconds = record[0]
     inside = np.abs(frequency_hz - near_hz) <= max(HALF_WINDOW_HZ, reach_hz + 2.0)
     if inside.sum() < 4 * POLYNOMIAL_TERMS:
         return None
@@ -100,7 +122,7 @@ def _strongest_line(
     rest = target - basis @ (basis.conj().T @ target)
 
     def explained(lines_hz: Reals) -> tuple[Reals, Complexes]:
-        lines = np.stack([_line_spectrum(bins, line, seconds) for line in lines_hz], axis=1)
+        lines = np.stack([_line_spectrum(bins, line, record) for line in lines_hz], axis=1)
         lines = lines - basis @ (basis.conj().T @ lines)
         energy = np.sum(np.abs(lines) ** 2, axis=0)
         amplitude = (lines.conj().T @ rest) / energy
@@ -111,7 +133,7 @@ def _strongest_line(
     while True:
         power, amplitude = explained(candidates)
         best = int(np.argmax(power))
-        if step < 0.003 / seconds:
+        if step < FINEST_STEP / seconds:
             break
         centre = candidates[best]
         candidates = centre + step * np.linspace(-1.0, 1.0, 9)

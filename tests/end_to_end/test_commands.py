@@ -1,0 +1,183 @@
+"""The commands as a person runs them: exit codes, what is printed, what is written."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sealtune.files.design_file import read_design
+from sealtune.files.sound_file import read_recording, write_recording
+from sealtune.files.touchstone import write_touchstone
+from sealtune.records.curve import ImpedanceCurve
+from sealtune.records.recording import Origin, Recording
+from sealtune.virtual.cabinet import cabinet_from_design
+
+RECORDINGS = Path(__file__).parents[2] / "recordings"
+
+SCHEMA: dict[str, set[str]] = {
+    "tuning": {
+        "hz", "low_hz", "high_hz", "designed_hz", "designed_low_hz", "designed_high_hz", "deviation_percent",
+        "within_tolerance",
+    },
+    "curve": {
+        "peaks", "lower_peak_hz", "lower_peak_ohm", "saddle_hz", "saddle_ohm", "upper_peak_hz", "upper_peak_ohm",
+    },
+    "box": {
+        "q", "q_low", "q_high", "compliance_ratio", "volume_l", "volume_low_l", "volume_high_l", "leakage_q",
+        "vent_q", "absorption_q",
+    },
+    "driver": {"fs_hz", "qms", "qes", "re_ohm", "res_ohm"},
+    "leak": {"probability", "area_mm2", "area_low_mm2", "area_high_mm2", "likeness"},
+    "vent": {"effective_length_mm", "change_mm"},
+}  # fmt: skip
+
+
+def sealtune(*words: str | Path, folder: Path) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-W", "error", "-m", "sealtune", *map(str, words)]
+    return subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=120, check=False)
+
+
+def test_demo_prints_both_verdicts_and_writes_the_page(tmp_path: Path) -> None:
+    done = sealtune("demo", folder=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "left: GOOD" in done.stdout
+    assert "right: REWORK - the box leaks" in done.stdout
+    page = tmp_path / "sealtune-demo.html"
+    assert str(page.resolve()) in done.stdout
+    text = page.read_text(encoding="utf-8")
+    assert "simulated recording, no real cabinet" in text
+    assert "http" not in text.replace("http://www.w3.org/", "").replace("http-equiv", "")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["sealtune-demo.html"]
+
+
+def test_check_of_the_shipped_pair_keeps_the_contract(tmp_path: Path) -> None:
+    done = sealtune("check", RECORDINGS / "left", RECORDINGS / "right", "--json", "-", folder=tmp_path)
+    assert done.returncode == 1, "one of the two needs rework"
+    left, right = (json.loads(line) for line in done.stdout.splitlines())
+    for result in (left, right):
+        assert result["schema"] == "sealtune.check/1"
+        for part, keys in SCHEMA.items():
+            assert set(result[part]) == keys
+        assert {"problems", "fit_residual_percent", "noise_percent"} <= set(result["quality"])
+        assert [entry["role"] for entry in result["inputs"]] == ["open"]
+        assert len(result["inputs"][0]["sha256"]) == 64
+    assert (left["cabinet"], left["verdict"], left["findings"]) == ("left", "good", [])
+    assert (right["cabinet"], right["verdict"]) == ("right", "rework")
+    assert right["findings"][0]["fault"] == "leak"
+    assert right["leak"]["area_low_mm2"] < right["leak"]["area_mm2"] < right["leak"]["area_high_mm2"]
+
+
+def test_summary_is_short_enough_to_read(tmp_path: Path) -> None:
+    done = sealtune("check", RECORDINGS / "right", folder=tmp_path)
+    lines = done.stdout.rstrip("\n").split("\n")
+    assert len(lines) <= 15
+    assert max(map(len, lines)) <= 100
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("suffix", [".wav", ".flac"])
+@pytest.mark.parametrize("wiring", ["divider", "sense"])
+def test_foreign_sound_file_by_options(tmp_path: Path, suffix: str, wiring: str) -> None:
+    # the shipped recording, stripped of its metadata and turned into the other wiring where asked for:
+    # sense wants the voltage across the box first and that across the resistor second
+    take = read_recording(RECORDINGS / "left" / "open.flac")
+    channels = take.channels
+    if wiring == "sense":
+        channels = np.stack([channels[:, 1], channels[:, 0] - channels[:, 1]], axis=1)
+    path = tmp_path / f"measured{suffix}"
+    write_recording(path, Recording(channels, take.rate_hz, step=2.0**-23, origin=Origin()))
+    bare = sealtune("check", path, folder=tmp_path)
+    assert bare.returncode == 2
+    assert "--reference-ohm and --wiring" in bare.stderr
+    (tmp_path / "design.toml").write_text(
+        (RECORDINGS / "design.toml").read_text(encoding="utf-8"), encoding="utf-8"
+    )
+    done = sealtune(
+        "check", path, "--reference-ohm", "10", "--wiring", wiring, "--json", "-", folder=tmp_path
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    by_jig_file = tmp_path / "jig.toml"
+    by_jig_file.write_text(f'[jig]\nwiring = "{wiring}"\nreference_ohm = 10.0\n', encoding="utf-8")
+    again = sealtune("check", path, "--json", "-", folder=tmp_path)
+    assert again.stdout == done.stdout
+
+
+def test_every_form_of_table_gives_the_same_tuning(tmp_path: Path) -> None:
+    (tmp_path / "design.toml").write_text(
+        (RECORDINGS / "design.toml").read_text(encoding="utf-8"), encoding="utf-8"
+    )
+    cabinet = cabinet_from_design(read_design(RECORDINGS / "design.toml"), np.random.default_rng(5))
+    hz = np.geomspace(8.0, 400.0, 500)
+    z = cabinet.impedance(hz)
+    degrees = np.degrees(np.angle(z))
+    polar = [f"{f:.4f},{abs(v):.5f},{p:.4f}" for f, v, p in zip(hz, z, degrees, strict=True)]
+    forms = {
+        "polar.csv": "\n".join(["frequency_hz,magnitude_ohm,phase_deg", *polar]),
+        "cartesian.csv": "\n".join(
+            ["frequency_hz,resistance_ohm,reactance_ohm"]
+            + [f"{f:.4f},{v.real:.5f},{v.imag:.5f}" for f, v in zip(hz, z, strict=True)]
+        ),
+        "bare.txt": "\n".join(["* made by hand", *[line.replace(",", "\t") for line in polar]]),
+        "semicolons.csv": "\n".join(line.replace(",", ";").replace(".", ",") for line in polar),
+    }
+    for name, text in forms.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    write_touchstone(tmp_path / "one-port.s1p", ImpedanceCurve(hz, z, np.full(hz.size, 1e-3)))
+    names = [*forms, "one-port.s1p"]
+    done = sealtune("check", *names, "--json", "-", folder=tmp_path)
+    assert done.returncode == 0, done.stdout + done.stderr
+    results = [json.loads(line) for line in done.stdout.splitlines()]
+    truth = cabinet.truth().tuning_hz
+    assert truth is not None
+    for name, result in zip(names, results, strict=True):
+        # independent: the virtual cabinet's own tuning; the table is printed to 1e-5 ohm
+        assert result["tuning"]["hz"] == pytest.approx(truth, rel=1e-3), name
+        assert result["tuning"]["low_hz"] < truth < result["tuning"]["high_hz"], name
+    assert results[2]["quality"]["skipped_lines"] == 1
+
+
+def test_report_goes_beside_the_recording_unless_told_otherwise(tmp_path: Path) -> None:
+    made = sealtune("simulate", RECORDINGS / "design.toml", "--out", "box", "--seed", "4", folder=tmp_path)
+    assert made.returncode == 0, made.stderr
+    assert sorted(path.name for path in (tmp_path / "box").iterdir()) == ["design.toml", "open.flac"]
+    done = sealtune("report", "box", folder=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "box" / "report.html").stat().st_size < 600_000
+    elsewhere = sealtune("report", "box", "--out", "here.html", folder=tmp_path)
+    assert elsewhere.returncode == 0
+    assert (tmp_path / "here.html").is_file()
+
+
+def test_simulate_is_reproducible_and_overwrites_nothing(tmp_path: Path) -> None:
+    words = ("simulate", RECORDINGS / "design.toml", "--fault", "vent_long", "--seed", "9", "--seconds", "2")
+    takes = []
+    for name in ("one", "two"):
+        assert sealtune(*words, "--out", name, folder=tmp_path).returncode == 0
+        takes.append(read_recording(tmp_path / name / "open.flac"))
+    assert np.array_equal(takes[0].channels, takes[1].channels)
+    assert takes[0].origin.simulated
+    assert "vent_long" in (takes[0].origin.note or "")
+    before = (tmp_path / "one" / "open.flac").read_bytes()
+    refused = sealtune(*words, "--out", "one", folder=tmp_path)
+    assert refused.returncode == 2
+    assert (tmp_path / "one" / "open.flac").read_bytes() == before
+
+
+def test_the_newest_recording_counts(tmp_path: Path) -> None:
+    for name, fault in (("open.flac", "vent_blocked"), ("open-2.flac", "none")):
+        sealtune("simulate", RECORDINGS / "design.toml", "--out", "take", "--fault", fault, folder=tmp_path)
+        take = read_recording(tmp_path / "take" / "open.flac")
+        (tmp_path / "take" / "open.flac").unlink()
+        bare = Recording(
+            take.channels, take.rate_hz, take.step, Origin(jig=take.origin.jig, sweep=take.origin.sweep)
+        )
+        (tmp_path / "box").mkdir(exist_ok=True)
+        write_recording(tmp_path / "box" / name, bare)
+    (tmp_path / "box" / "design.toml").write_bytes((RECORDINGS / "design.toml").read_bytes())
+    done = sealtune("check", "box", "--json", "-", folder=tmp_path)
+    result = json.loads(done.stdout)
+    assert result["inputs"][0]["file"] == "open-2.flac"
+    assert result["verdict"] == "good"

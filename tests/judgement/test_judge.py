@@ -1,0 +1,137 @@
+"""Verdicts on virtual cabinets with known faults."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from sealtune.records.design import Design, Driver
+from sealtune.records.verdict import FaultName, Result
+from sealtune.virtual.cabinet import Losses, cabinet_from_design
+from sealtune.virtual.enclosure import VirtualCabinet
+from sealtune.virtual.faults import apply_fault, with_hole, with_slit
+
+Judged = Callable[..., Result]
+
+
+def sealed(design: Design, seed: int = 0) -> VirtualCabinet:
+    return cabinet_from_design(design, np.random.default_rng(seed), scatter=0.5)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_sealed_box_is_good(design: Design, judged: Judged, seed: int) -> None:
+    cabinet = sealed(design, seed)
+    result = judged(cabinet)
+    assert result.verdict == "good"
+    assert result.findings == ()
+    assert result.leak.probability < 0.33
+    truth = cabinet.truth()
+    assert truth.tuning_hz is not None
+    assert result.fit is not None
+    assert result.fit.tuning_hz.holds(truth.tuning_hz)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_wide_gap_is_named_as_a_leak_with_its_size(design: Design, judged: Judged, seed: int) -> None:
+    # a gap this size halves the box Q and raises the tuning by 4 % and more
+    result = judged(with_slit(sealed(design, seed), gap_mm=0.9, width_mm=60.0, depth_mm=15.0))
+    assert result.verdict == "rework"
+    assert result.findings[0].fault == "leak"
+    assert result.leak.area_mm2 is not None
+    assert result.leak.area_mm2.holds(0.9 * 60.0)
+    assert result.leak.likeness is not None
+    assert result.length_change_m is None, "seal first, then cut"
+
+
+def test_a_hole_is_never_good_and_named_beside_the_short_vent(design: Design, judged: Judged) -> None:
+    # from the open curve a hole and a short vent are alike: two masses of air side by side
+    result = judged(with_hole(sealed(design), diameter_mm=9.0, depth_mm=15.0))
+    assert result.verdict == "rework"
+    assert {"leak", "vent_short"} <= {finding.fault for finding in result.findings}
+    assert "plugged" in result.findings[0].confirm
+
+
+@pytest.mark.parametrize(
+    "fault", ["vent_long", "volume_large", "volume_small", "vent_blocked", "overstuffed"]
+)
+def test_the_fault_that_was_put_in_is_named(design: Design, judged: Judged, fault: FaultName) -> None:
+    result = judged(apply_fault(sealed(design), fault, 0.7, np.random.default_rng(3)))
+    assert result.verdict == "rework"
+    assert fault in {finding.fault for finding in result.findings[:2]}
+    assert sum(finding.probability for finding in result.findings) <= 1.0 + 1e-9
+
+
+@pytest.mark.parametrize("factor", [0.7, 1.4])
+def test_the_change_of_length_reaches_the_target(design: Design, judged: Judged, factor: float) -> None:
+    cabinet = sealed(design)
+    assert cabinet.vent is not None
+    wrong = replace(cabinet, vent=replace(cabinet.vent, length_m=cabinet.vent.length_m * factor))
+    result = judged(wrong)
+    assert result.findings[0].fault == ("vent_short" if factor < 1 else "vent_long")
+    assert result.length_change_m is not None
+    assert wrong.vent is not None
+    mended = replace(
+        wrong, vent=replace(wrong.vent, length_m=wrong.vent.length_m + result.length_change_m.value)
+    )
+    tuning = mended.truth().tuning_hz
+    assert tuning is not None
+    assert design.tuning.target_hz is not None
+    # the end corrections that the design assumes are off by a per cent or two of the length
+    assert tuning == pytest.approx(design.tuning.target_hz, rel=0.015)
+
+
+def test_no_vent_at_all_is_not_good(design: Design, judged: Judged) -> None:
+    result = judged(apply_fault(sealed(design), "closed_box", 0.5, np.random.default_rng(1)))
+    assert result.verdict == "rework"
+    assert {finding.fault for finding in result.findings} == {"vent_blocked", "not_a_vented_box"}
+
+
+def test_a_resistor_is_no_box(design: Design) -> None:
+    from sealtune.analysis.landmarks import find_landmarks
+    from sealtune.judgement.evidence import Evidence
+    from sealtune.judgement.judge import judge
+    from sealtune.physics.air import standard_air
+    from sealtune.records.curve import ImpedanceCurve
+
+    hz = np.geomspace(6.0, 600.0, 300)
+    curve = ImpedanceCurve(hz, np.full(hz.size, 8.2 + 0j), np.full(hz.size, 0.01))
+    result = judge(Evidence("x", design=design, curve=curve, landmarks=find_landmarks(curve)), standard_air())
+    assert result.verdict == "remeasure"
+    assert [problem.problem for problem in result.problems] == ["not_impedance"]
+    assert result.findings[0].fault == "not_a_vented_box"
+
+
+def test_without_a_design_the_losses_alone_are_judged(design: Design, judged: Judged) -> None:
+    good = judged(sealed(design), known=False)
+    assert good.verdict == "good"
+    assert good.prediction is None
+    assert "no design" in good.summary
+    lossy = cabinet_from_design(design, np.random.default_rng(0), losses=Losses(leakage_q=1.7))
+    assert judged(lossy, known=False).verdict == "rework"
+
+
+@pytest.mark.parametrize("scale", [0.5, 2.0])
+def test_a_wrong_reference_resistor_is_told_from_the_coil(
+    design: Design, judged: Judged, scale: float
+) -> None:
+    driver = replace(design.driver, re_ohm=6.1 * scale)
+    result = judged(sealed(design), design=replace(design, driver=driver))
+    assert result.verdict == "remeasure"
+    assert [problem.problem for problem in result.problems] == ["wrong_reference"]
+
+
+def test_a_bad_joint_is_no_wrong_reference(design: Design, judged: Judged) -> None:
+    # it adds to R_E and leaves the height of the peaks alone
+    result = judged(replace(sealed(design), series_ohm=3.0))
+    assert "wrong_reference" not in {problem.problem for problem in result.problems}
+
+
+def test_driver_data_make_the_judgement_sharper(design: Design, judged: Judged) -> None:
+    # volume 30 % small: with V_AS the distance of the peaks tells it from a short vent
+    cabinet = replace(sealed(design), volume_m3=0.7 * design.box.volume_m3)
+    with_data = {f.fault: f.probability for f in judged(cabinet).findings}
+    bare = replace(design, driver=Driver())
+    without = {f.fault: f.probability for f in judged(cabinet, design=bare).findings}
+    assert with_data["volume_small"] > without.get("volume_small", 0.0)
+    assert with_data["volume_small"] > 0.4
