@@ -84,7 +84,9 @@ def _impedance_and_parts(s: Complexes, box: VentedBox) -> tuple[Complexes, dict[
     """Return Z and its derivative by the coordinate of each quantity."""
     ws, qms = box.ws_rad_s, box.qms
     log_ratio = np.log(s / REFERENCE_RAD_S)
-    coil = np.asarray(box.coil_ohm * np.exp(box.coil_exponent * log_ratio), dtype=np.complex128)
+    lossy = np.asarray(box.coil_ohm * np.exp(box.coil_exponent * log_ratio), dtype=np.complex128)
+    shunted = 1.0 / (1.0 + lossy * box.coil_shunt_s)
+    by_lossy = lossy * shunted**2
     creep = 1.0 - box.creep * np.log10(s / ws)
     spring = ws / (s * creep)
     nothing = np.zeros(s.shape, dtype=np.complex128)
@@ -96,9 +98,10 @@ def _impedance_and_parts(s: Complexes, box: VentedBox) -> tuple[Complexes, dict[
     by_d = -motional / d
     parts: dict[str, Complexes] = {
         "re_ohm": np.full(s.shape, box.re_ohm, dtype=np.complex128),
-        "coil_ohm": coil,
+        "coil_ohm": by_lossy,
+        "coil_shunt_s": -by_lossy * lossy * box.coil_shunt_s,
         "coil_h": s * box.coil_h,
-        "coil_exponent": coil * log_ratio * box.coil_exponent * (1.0 - box.coil_exponent),
+        "coil_exponent": by_lossy * log_ratio * box.coil_exponent * (1.0 - box.coil_exponent),
         "res_ohm": motional,
         "ws_rad_s": by_d
         * (qms * (-s / ws + spring - spring / creep * box.creep / LN10) + load_parts["ws_rad_s"]),
@@ -108,7 +111,7 @@ def _impedance_and_parts(s: Complexes, box: VentedBox) -> tuple[Complexes, dict[
     for name, part in load_parts.items():
         if name not in parts:
             parts[name] = by_d * part
-    return box.re_ohm + coil + s * box.coil_h + motional, parts
+    return box.re_ohm + lossy * shunted + s * box.coil_h + motional, parts
 
 
 def _box_load(s: Complexes, box: VentedBox) -> tuple[Complexes, dict[str, Complexes]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from sealtune.analysis.phase_faults import phase_problems
 from sealtune.records.curve import ImpedanceCurve, Landmarks
 from sealtune.records.verdict import Problem
 
@@ -16,7 +17,23 @@ NEGATIVE_SHARE = 0.1
 POINTS_PER_OCTAVE = 8.0
 """A resonance of Q = 5 to 10 is narrower than a quarter of an octave and wants at least two points across it."""
 
-FINAL_SLOPE = 0.06
+GAP_RATIO = 1.25
+"""A third of an octave without a point hides a resonance."""
+
+CENTRE_HZ = (8.0, 300.0)
+"""Where the resonances of vented boxes lie."""
+
+FEWEST_POINTS = 6
+
+FALLING, RISING = 0.24, 0.6
+"""Slope of ln|Z| over ln f at the ends of the band that only a peak beyond it explains: below the lowest peak the
+magnitude rises, and a coil's rises with 0.5 to 1 only above 300 Hz."""
+
+PEAKS_APART = 6.0
+"""The two peaks of a vented box lie 2 to 5 times apart, by its compliance ratio [Small1973]."""
+
+HIDES_A_PEAK = 0.03
+"""Noise over |Z|, exceeded in a tenth of the band, in which a flat second peak would not stand out."""
 
 
 def is_passive(curve: ImpedanceCurve) -> bool:
@@ -37,26 +54,29 @@ def curve_problems(curve: ImpedanceCurve, landmarks: Landmarks) -> list[Problem]
                 "Check the columns of the table (frequency, ohms, phase in degrees), or the wiring of the jig.",
             )
         ]
-    centre = (curve.frequency_hz > 8.0) & (curve.frequency_hz < 300.0)
-    if centre.sum() < 6:
+    lowest, highest = float(curve.frequency_hz[0]), float(curve.frequency_hz[-1])
+    centre = (curve.frequency_hz > CENTRE_HZ[0]) & (curve.frequency_hz < CENTRE_HZ[1])
+    if centre.sum() < FEWEST_POINTS:
+        few = curve.frequency_hz.size < 2 * FEWEST_POINTS
+        unit = "; is the frequency in kHz?" if highest < 30.0 and not few else ""
         return [
             Problem(
-                "too_coarse" if curve.frequency_hz.size < 12 else "band_too_narrow",
-                f"There are {int(centre.sum())} points between 8 and 300 Hz.",
+                "too_coarse" if few else "band_too_narrow",
+                f"There are {int(centre.sum())} points between 8 and 300 Hz{unit}.",
                 "Measure from 8 to 300 Hz or wider, with at least 24 points per octave.",
             )
         ]
-    noise = float(np.median(curve.sigma_ohm[centre] / np.abs(z[centre])))
-    if noise > NOISY:
+    share = curve.sigma_ohm[centre] / np.abs(z[centre])
+    noise, rough = float(np.median(share)), float(np.percentile(share, 90))
+    if noise > NOISY or (len(landmarks.peaks) == 1 and rough > HIDES_A_PEAK):
         problems.append(
             Problem(
                 "noisy",
-                f"The noise is {100 * noise:.0f} % of the impedance.",
+                f"The noise is {100 * rough:.0f} % of the impedance in parts of the band.",
                 "Raise the level (peaks at -20 to -6 dB of full scale), keep the cables away from mains leads, and use a "
                 "longer sweep.",
             )
         )
-    lowest, highest = float(curve.frequency_hz[0]), float(curve.frequency_hz[-1])
     cut = _cut_band(curve, landmarks)
     if cut:
         problems.append(
@@ -66,21 +86,23 @@ def curve_problems(curve: ImpedanceCurve, landmarks: Landmarks) -> list[Problem]
                 "Measure from 8 Hz or lower to 300 Hz or higher.",
             )
         )
-    reach = (_edge(landmarks, 0, lowest) / 1.4, _edge(landmarks, -1, highest) * 1.4)
-    part = curve.frequency_hz[(curve.frequency_hz >= reach[0]) & (curve.frequency_hz <= reach[1])]
+    coarse = _coarse(curve, landmarks)
+    if coarse:
+        problems.append(Problem("too_coarse", coarse, "Measure with at least 24 points per octave and no gap."))
+    return problems or phase_problems(curve)
+
+
+def _coarse(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
+    """Return in words where points are missing around the peaks, empty if nowhere."""
+    hz = curve.frequency_hz
+    first, last = (landmarks.peaks[0].hz, landmarks.peaks[-1].hz) if landmarks.peaks else (hz[0], hz[-1])
+    part = hz[(hz >= first / 1.4) & (hz <= last * 1.4)]
     if part.size < 2 or (part.size - 1) / np.log2(part[-1] / part[0]) < POINTS_PER_OCTAVE:
-        problems.append(
-            Problem(
-                "too_coarse",
-                f"There are only {part.size} points around the peaks, {lowest:.0f} to {highest:.0f} Hz.",
-                "Measure with at least 24 points per octave.",
-            )
-        )
-    return problems
-
-
-def _edge(landmarks: Landmarks, index: int, otherwise: float) -> float:
-    return landmarks.peaks[index].hz if landmarks.peaks else otherwise
+        return f"There are only {part.size} points around the peaks, {first / 1.4:.0f} to {last * 1.4:.0f} Hz."
+    widest = int(np.argmax(part[1:] / part[:-1]))
+    if part[widest + 1] / part[widest] > GAP_RATIO and np.log(GAP_RATIO) > 3.0 * np.median(np.diff(np.log(part))):
+        return f"There is no point between {part[widest]:.0f} and {part[widest + 1]:.0f} Hz."
+    return ""
 
 
 def _cut_band(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
@@ -93,13 +115,19 @@ def _cut_band(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
     floor = float(np.percentile(size, 10))
     if lowest > 8.0 and head.sum() >= 3:
         slope = float(np.polyfit(log_f[head], np.log(size[head]), 1)[0])
-        if slope < -FINAL_SLOPE * 4 and size[head][0] > 1.3 * floor:
+        if slope < -FALLING and size[head][0] > 1.3 * floor:
             return "it falls from its very beginning, so a peak lies below"
     if landmarks.lower is not None and lowest > landmarks.lower.hz / 1.25:
         return "it begins too close to the lower peak"
+    if len(landmarks.peaks) == 1:
+        peak = landmarks.peaks[0].hz
+        if highest < min(PEAKS_APART * peak, 300.0):
+            return "there is one peak, and the other may lie above"
+        if lowest > max(peak / PEAKS_APART, 8.0):
+            return "there is one peak, and the other may lie below"
     if tail.sum() >= 3 and highest < 300.0:
         slope = float(np.polyfit(log_f[tail], np.log(size[tail]), 1)[0])
-        if slope > 0.6 and len(landmarks.peaks) < 2:
+        if slope > RISING and len(landmarks.peaks) < 2:
             return "it still rises at its end, so a peak lies above"
     if landmarks.upper is not None and highest < landmarks.upper.hz * 1.25:
         return "it ends too close to the upper peak"

@@ -26,8 +26,19 @@ SILENT_EDGE = 0.01
 LINE_BINS = 1.0
 """Bins closer than this to a line of mains hum that was taken out are left aside."""
 
-USABLE_POWER = 1e-7
-"""Bins with less than this share of the band's strongest power in channel 1 carry no stimulus."""
+NOISE_ALONE = 0.3
+"""Noise over the ratio; a third of an octave with more at the end of the band tells nothing."""
+
+USABLE_POWER = 1e-5
+"""Where power times frequency is below this share of its highest value, there is no stimulus: from 3 Hz to 1 kHz a
+white one loses 25 dB, and two roll-offs at 8 Hz 20 dB."""
+
+USABLE_POWER_TAPERED = 1e-3
+"""The same for a record without silence around it, whose taper smears a sweep that breaks off into its neighbourhood."""
+
+BETWEEN_TONES = 0.4
+"""A bin below this share of the mean power within 1 Hz of it lies beside the tones of a multitone, where two of them
+mix. A sweep has no such bins; noise as a stimulus has a third, which hold 6 % of its power."""
 
 
 @dataclass(frozen=True)
@@ -64,11 +75,25 @@ def measure_ratio(recording: Recording) -> Spectra:
     frequency = np.arange(first, last) * (rate / length)
     fade_s = 0.0 if taper is None else _fade_frames(frames) / rate
     cleaned, hum = remove_hum(frequency, spectra[0], spectra[1], frames / rate, fade_s)
-    used = _stimulated(frequency, spectra[0], recording)
+    used = _stimulated(frequency, spectra[0], recording, tapered=taper is not None)
     if hum is not None:
         # what is left of a line sits in the bins beside it, where no noise estimate would expect it
         used &= np.all(np.abs(frequency[:, None] - hum.lines_hz) > LINE_BINS * rate / frames, axis=1)
-    return Spectra(group_bins(frequency[used], spectra[0][used], cleaned[used]), hum, taper is not None)
+    ratio = _trusted(group_bins(frequency[used], spectra[0][used], cleaned[used]))
+    return Spectra(ratio, hum, taper is not None)
+
+
+def _trusted(ratio: Ratio) -> Ratio:
+    """Return the ratio without the ends of the band that hold noise alone; all of it where there is nothing else."""
+    share = ratio.sigma / np.abs(ratio.value)
+    third = np.floor(3.0 * np.log2(ratio.frequency_hz / ratio.frequency_hz[0])).astype(np.int64)
+    parts, part_of = np.unique(third, return_inverse=True)
+    middle = np.array([np.median(share[third == part]) for part in parts])
+    good = np.flatnonzero(middle[part_of] < NOISE_ALONE)
+    if good.size == 0:
+        return ratio
+    kept = slice(int(good[0]), int(good[-1]) + 1)
+    return Ratio(ratio.frequency_hz[kept], ratio.value[kept], ratio.sigma[kept], ratio.power[kept])
 
 
 def impedance_curve(ratio: Ratio, jig: Jig) -> ImpedanceCurve:
@@ -109,7 +134,7 @@ def _fade_frames(frames: int) -> int:
 
 
 def _stimulated(
-    frequency: NDArray[np.float64], spectrum: NDArray[np.complex128], recording: Recording
+    frequency: NDArray[np.float64], spectrum: NDArray[np.complex128], recording: Recording, *, tapered: bool
 ) -> NDArray[np.bool_]:
     """Return which bins the stimulus reaches."""
     sweep = recording.origin.sweep
@@ -118,10 +143,14 @@ def _stimulated(
         if used.sum() >= 16:
             return np.asarray(used)
     power = np.abs(spectrum) ** 2
-    octave_third = np.maximum(
-        1, np.searchsorted(frequency, frequency * 2 ** (1 / 3)) - np.arange(frequency.size)
-    )
     total = np.concatenate([[0.0], np.cumsum(power)])
-    stop = np.minimum(np.arange(frequency.size) + octave_third, frequency.size)
-    local = (total[stop] - total[:-1]) / (stop - np.arange(frequency.size))
-    return np.asarray(local >= USABLE_POWER * local.max())
+
+    def mean_power(first: NDArray[np.int64], stop: NDArray[np.int64]) -> NDArray[np.float64]:
+        return np.asarray((total[stop] - total[first]) / (stop - first))
+
+    number = np.arange(frequency.size)
+    third = mean_power(number, np.maximum(np.searchsorted(frequency, frequency * 2 ** (1 / 3)), number + 1))
+    beside = mean_power(np.searchsorted(frequency, frequency - 1.0), np.searchsorted(frequency, frequency + 1.0))
+    reached = third * frequency
+    share = USABLE_POWER_TAPERED if tapered else USABLE_POWER
+    return np.asarray((reached >= share * reached.max()) & (power >= BETWEEN_TONES * beside))

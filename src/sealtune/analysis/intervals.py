@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.analysis.model_error import correlation, model_error
 from sealtune.analysis.search import Minimum, weighted_cost
 from sealtune.physics.vented_box import VentedBox, tuning_and_q
 from sealtune.records.curve import ImpedanceCurve
@@ -13,7 +14,7 @@ from sealtune.records.interval import Interval
 Reals = NDArray[np.float64]
 
 CORRELATION_LENGTH = 0.12
-"""A model's error keeps its sign over about this step of ln f (a sixth of an octave)."""
+"""Of a model's error, in ln f (a sixth of an octave), where circuits are weighed against one another."""
 
 COVERAGE = 1.96
 """Standard deviations to a 95 % interval [TN1297]."""
@@ -32,19 +33,20 @@ def derived(box: VentedBox) -> Reals:
 def covariance(minimum: Minimum, curve: ImpedanceCurve) -> Reals:
     """Return the covariance of the derived quantities, shape (4, 4).
 
-    The noise is independent from point to point, the model's error is not: it keeps its sign over
-    CORRELATION_LENGTH. Both are carried through the least squares [GUM].
+    The noise is independent from point to point, the model's error is not: its size and correlation length come
+    from the residual. Both are carried through the least squares [GUM].
     """
+    error = model_error(minimum, curve)
     size = np.abs(curve.impedance_ohm)
     weight = 1.0 / np.sqrt(curve.sigma_ohm**2 + (minimum.model_error * size) ** 2)
     known = np.diag(minimum.circuit.prior()[1] ** 2)
     position = np.log(curve.frequency_hz)
-    kernel = np.exp(-np.abs(position[:, None] - position[None, :]) / CORRELATION_LENGTH)
+    kernel = correlation(np.abs(position[:, None] - position[None, :]), error.length)
     information, meat = known.copy(), known.copy()
     for part in (minimum.jacobian.real, minimum.jacobian.imag):
         slope = part * weight[:, None]
         information += slope.T @ slope
-        by_model = slope * (minimum.model_error * size * weight)[:, None]
+        by_model = slope * (error.size * size * weight)[:, None]
         by_noise = slope * (curve.sigma_ohm * weight)[:, None]
         meat += by_model.T @ kernel @ by_model + by_noise.T @ by_noise
     spread = np.linalg.pinv(information, hermitian=True)
@@ -71,15 +73,15 @@ def combined(minima: list[Minimum], curve: ImpedanceCurve) -> tuple[int, Reals, 
     returns: index, logarithms shape (4,), covariance shape (4, 4) with the spread between circuits and what
         SYSTEMATIC adds
     """
-    model_error = min(minimum.model_error for minimum in minima)
+    least = min(minimum.model_error for minimum in minima)
     size = np.abs(curve.impedance_ohm)
-    share = float(np.mean((model_error * size) ** 2 / (curve.sigma_ohm**2 + (model_error * size) ** 2)))
+    share = float(np.mean((least * size) ** 2 / (curve.sigma_ohm**2 + (least * size) ** 2)))
     points = curve.frequency_hz.size
     bands = float(np.log(curve.frequency_hz[-1] / curve.frequency_hz[0])) / CORRELATION_LENGTH
     independent = (1.0 - share) * points + share * min(bands, points)
     lengths = np.array(
         [
-            weighted_cost(minimum, curve, model_error) * independent / points
+            weighted_cost(minimum, curve, least) * independent / points
             + 0.5 * minimum.vector.size * np.log(max(2.0 * independent, 2.0))
             for minimum in minima
         ]

@@ -1,10 +1,12 @@
 """What a recorded sweep tells of the recording: whether it is the sweep that was played, and whether it was bent.
 
 Divided by the sweep that was played, a channel becomes its impulse response. What the sweep's harmonics make of
-it arrives earlier by L ln k for the k-th one [Novak2015]; a wrong sample rate smears it.
+it arrives earlier by L ln k for the k-th one [Novak2015]; a wrong sample rate smears it; a knock is another pulse.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,11 +21,35 @@ Reals = NDArray[np.float64]
 WINDOW_S = 0.05
 """Half the length of an impulse response: reverberation is not in it, and a roll-off at 3 Hz is over by then."""
 
-COMPACT = 0.5
-"""Less of the energy than this within the window is another sweep, or another clock."""
+ANSWER_S = (-0.3, 1.2)
+"""Within, the loudspeaker itself still answers: a resonance at 10 Hz rings for about a second."""
+
+COMPACT = 0.75
+"""Less of the energy than this within the window is another sweep, or another clock: clean takes have 0.94, and a
+rate misnamed by 4 % leaves 0.6 of a sweep of 4 s, less of a longer one."""
 
 BENT = 0.02
-"""A third harmonic beyond this share is far from small signals; the fundamental is then bent by three times as much."""
+"""A third harmonic beyond this share is far from small signals; the fundamental is bent by three times as much."""
+
+STRAY = 0.006
+"""A foreign sound beyond this share of the answer; clean takes stay below 0.3 %."""
+
+ABOVE_NOISE = 20.0
+"""Energy over the median of all other moments; even of 10^4 windows of noise none comes to 10."""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What one channel answers to the sweep.
+
+    compact: share of its energy above the noise, per octave alike, near the peak of the impulse response
+    third: amplitude of the third harmonic over that of the fundamental
+    stray: largest amplitude that comes neither from the answer nor from its harmonics, over the answer's
+    """
+
+    compact: float
+    third: float
+    stray: float
 
 
 def sweep_problems(recording: Recording) -> list[Problem]:
@@ -31,48 +57,90 @@ def sweep_problems(recording: Recording) -> list[Problem]:
     sweep = recording.origin.sweep
     if sweep is None or 2.0 * sweep.stop_hz > recording.rate_hz:
         return []
-    compact, harmonic = zip(
-        *(_shares(channel, recording.rate_hz, sweep) for channel in recording.channels.T), strict=True
-    )
-    if max(compact) < COMPACT:
+    answers = [answer(channel, recording.rate_hz, sweep) for channel in recording.channels.T]
+    if max(found.compact for found in answers) < COMPACT:
         return [
             Problem(
                 "dropout",
                 f"The sound is not the sweep from {sweep.start_hz:g} to {sweep.stop_hz:g} Hz in "
-                f"{sweep_seconds(sweep):.1f} s that the file's metadata tell of: samples were lost, or the sample rate is "
-                f"not the {recording.rate_hz:.0f} Hz that the file says.",
+                f"{sweep_seconds(sweep):.1f} s that the file's metadata tell of: samples were lost, or the sample "
+                f"rate is not the {recording.rate_hz:.0f} Hz that the file says.",
                 "Set the sound card and the recording program to the same sample rate, and record again.",
             )
         ]
-    worst = int(np.argmax(harmonic))
-    if harmonic[worst] > BENT:
+    bent = max((0, 1), key=lambda index: answers[index].third)
+    if answers[bent].third > BENT:
         return [
             Problem(
                 "clipped",
-                f"The sweep comes back bent in channel {worst + 1} ({100 * harmonic[worst]:.0f} % of third harmonic): an "
-                "input, the amplifier or the driver is driven too hard.",
+                f"The sweep comes back bent in channel {bent + 1} ({100 * answers[bent].third:.0f} % of third "
+                "harmonic): an input, the amplifier or the driver is driven too hard.",
                 "Turn the amplifier, and then the input gain, down by 6 dB or more, and record again.",
+            )
+        ]
+    stray = max((0, 1), key=lambda index: answers[index].stray)
+    if answers[stray].stray > STRAY:
+        return [
+            Problem(
+                "noisy",
+                f"A sound that is not the sweep's, such as a knock or a door, is in channel {stray + 1} "
+                f"({100 * answers[stray].stray:.0f} % of the sweep).",
+                "Keep still while the sweep runs, and record again.",
             )
         ]
     return []
 
 
-def _shares(channel: Reals, rate_hz: float, sweep: Sweep) -> tuple[float, float]:
-    """Return the energy near the impulse response's peak over all of it, and the third harmonic's amplitude share."""
+def answer(channel: Reals, rate_hz: float, sweep: Sweep) -> Answer:
+    """Return what a channel answers to the sweep.
+
+    channel: shape (frames,)
+    rate_hz: samples per second, above twice the sweep's highest frequency
+    """
     played = sweep_samples(sweep, rate_hz)
     length = next_fast_len(channel.size + played.size, real=True)
     reference = rfft(played, length)
     hz = np.fft.rfftfreq(length, 1.0 / rate_hz)
     used = (hz > 1.05 * sweep.start_hz) & (hz < 0.95 * sweep.stop_hz)
-    power = np.abs(reference) ** 2
-    answer = np.where(
-        used, rfft(channel - channel.mean(), length) * np.conj(reference) / np.where(used, power, 1.0), 0.0
-    )
-    energy = irfft(answer, length) ** 2
+    spectrum = np.zeros(hz.size, dtype=np.complex128)
+    heard = rfft(channel - channel.mean(), length)
+    spectrum[used] = heard[used] / reference[used]
     half = round(WINDOW_S * rate_hz)
-    around = np.cumsum(np.concatenate([energy[-half:], energy, energy[: half + 1]]))
-    near = around[2 * half + 1 :] - around[: -2 * half - 1]
-    peak = int(np.argmax(near))
-    third = (peak - round(sweep_rate(sweep) * np.log(3.0) * rate_hz)) % length
-    total = max(float(energy.sum()), 1e-300)
-    return float(near[peak]) / total, float(np.sqrt(near[third % near.size] / max(near[peak], 1e-300)))
+    evenly = _energy_around(irfft(spectrum, length), half)
+    spectrum /= np.sqrt(np.maximum(hz, hz[1]))
+    per_octave = _energy_around(irfft(spectrum, length), half)
+    low = _energy_around(irfft(spectrum * _hump(hz, sweep.start_hz), length), half)
+    peak = int(np.argmax(evenly))
+    steps = sweep_rate(sweep) * rate_hz
+    third = (peak - round(steps * np.log(3.0))) % length
+    beyond = np.ones(length, dtype=np.bool_)
+    beyond[np.arange(peak + round(ANSWER_S[0] * rate_hz), peak + round(ANSWER_S[1] * rate_hz)) % length] = False
+    for harmonic in range(2, 8):
+        centre = peak - round(steps * np.log(harmonic))
+        beyond[np.arange(centre - 4 * half, centre + 4 * half) % length] = False
+    floor = float(np.median(per_octave))
+    total = float(per_octave.sum()) / (2 * half + 1) - floor * length / (2 * half + 1)
+    return Answer(
+        min((float(per_octave[peak]) - floor) / max(total, 1e-300), 1.0),
+        _above_noise(float(evenly[third]), evenly) / float(np.sqrt(max(evenly[peak], 1e-300))),
+        _above_noise(float(np.max(low, where=beyond, initial=0.0)), low) / float(np.sqrt(max(low.max(), 1e-300))),
+    )
+
+
+def _hump(hz: Reals, start_hz: float) -> Reals:
+    """Return a weight for the lowest three octaves of the sweep, smooth so that its own echo stays short."""
+    octave = np.log2(np.maximum(hz, 1e-3) / (1.05 * start_hz)) / 4.0
+    return np.where((octave > 0.0) & (octave < 1.0), np.sin(np.pi * np.clip(octave, 0.0, 1.0)) ** 2, 0.0)
+
+
+def _energy_around(response: Reals, half: int) -> Reals:
+    """Return the energy within `half` samples of each sample of a response that closes on itself."""
+    energy = response**2
+    total = np.cumsum(np.concatenate([[0.0], energy[-half:], energy, energy[:half]]))
+    return total[2 * half + 1 :] - total[: energy.size]
+
+
+def _above_noise(energy: float, energies: Reals) -> float:
+    """Return the root of the energy, 0 where it does not stand out of the median of all."""
+    floor = float(np.median(energies))
+    return float(np.sqrt(energy - floor)) if energy > ABOVE_NOISE * floor else 0.0

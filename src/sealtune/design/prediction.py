@@ -30,11 +30,11 @@ def predict(design: Design, air: Air) -> Prediction:
     design: with a vent, a target tuning, or both
     air: of the place where the box is measured
     The tolerances of volume and length count as 95 % bounds, those of the driver as standard deviations;
-    the spread of the tuning includes 1.5 % for the end corrections. The tuning by box and vent is that of the
-    lossless resonator lowered by 1/(2 Q_P), as much as the vent's friction weighs its air down [Kirchhoff1868]. The lining is taken as not changing the
-    volume: a box filled throughout may tune several per cent lower. Box Q combines a leakage Q of 20, half of
-    the vent's Q by smooth-wall friction and a typical absorption Q of the lining; measured totals are mostly
-    5 to 10 for boxes of 25 to 100 L [Small1973, Part III, sec. 11], often with leaks that need not be there.
+    the spread of the tuning includes 1.5 % for the end corrections. The tuning is that of the resonator without
+    losses; friction lowers a real one by about 1 %. The lining is taken as not changing the volume: a box filled
+    throughout may tune several per cent lower. Box Q combines a leakage Q of 20, half of the vent's Q by
+    smooth-wall friction and a typical absorption Q of the lining; measured totals are mostly 5 to 10 for boxes
+    of 25 to 100 L [Small1973, Part III, sec. 11], often with leaks that need not be there.
     Raises SettingsFault where the design has neither vent nor target.
     """
     vent, box = design.vent, design.box
@@ -48,11 +48,10 @@ def predict(design: Design, air: Air) -> Prediction:
         )
     volume_spread = box.volume_tolerance / 2.0
     length_m, length_spread, friction_q = None, 0.0, _USUAL_VENT_Q
-    if vent is not None and by_geometry is not None:
+    if vent is not None:
         length_m = effective_length_m(vent)
         length_spread = vent.length_tolerance_m / 2.0 / length_m
         friction_q = _VENT_Q_SHARE * vent_q(vent, target_hz, air)
-        by_geometry *= 1.0 - 0.5 / friction_q
     driver = design.driver
     return Prediction(
         target_hz=target_hz,

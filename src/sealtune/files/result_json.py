@@ -138,7 +138,7 @@ def _driver(result: Result) -> dict[str, object]:
 def _leak(result: Result) -> dict[str, object]:
     leak = result.leak
     return {
-        "probability": _number(leak.probability),
+        "probability": None if result.fit is None else _number(leak.probability),
         **_with_bounds("area_mm2", "area_low_mm2", "area_high_mm2", leak.area_mm2),
         "likeness": leak.likeness,
     }

@@ -36,6 +36,10 @@ PRIOR: dict[FaultName | None, float] = {
 
 SIZES = 24
 
+FRICTION_DROP = 0.01
+"""How much the layer of air that the vent's wall holds back lowers the tuning, 1/(2 Q_P) for Q_P of 50
+[Kirchhoff1868]."""
+
 
 @dataclass(frozen=True)
 class Weighed:
@@ -96,12 +100,13 @@ def expected_tuning(design: Design, prediction: Prediction) -> tuple[float, floa
     """Return the tuning that a box without fault has, Hz, and the standard deviation of its logarithm.
 
     Where both a target and the vent's dimensions are given, the truth is taken to lie between what the two say,
-    and their disagreement widens the spread.
+    and their disagreement widens the spread. FRICTION_DROP comes off what the dimensions say.
     """
     if prediction.tuning_hz is None:
         return prediction.target_hz, design.tuning.tolerance / 2.0
-    gap = float(np.log(prediction.tuning_hz / prediction.target_hz))
-    middle = float(np.sqrt(prediction.tuning_hz * prediction.target_hz))
+    by_vent = prediction.tuning_hz * (1.0 - FRICTION_DROP)
+    gap = float(np.log(by_vent / prediction.target_hz))
+    middle = float(np.sqrt(by_vent * prediction.target_hz))
     return middle, float(np.hypot(prediction.tuning_spread, 0.5 * gap))
 
 

@@ -1,6 +1,6 @@
 """The impedance of a driver in a vented box, as one port: Small's circuit with the effects of real boxes.
 
-    Z(s) = R_E + K s^n + s L + R_ES / D(s)
+    Z(s) = R_E + K s^n / (1 + G K s^n) + s L + R_ES / D(s)
     D(s) = 1 + Q_MS [ s/w_S + w_S/(s c(s)) + alpha w_S r(s) ] + alpha w_S Q_MS / y(s)
     y(s) = s / (1 + s d_A/w_B) + w_B d_L + w_B^2 / ( s + d_P sqrt(2 s w_B) + w_B^2 r(s) ) + y_leak(s)
     r(s) = -s^2 V / (2 pi c^3)
@@ -10,7 +10,8 @@ y is the acoustic admittance of the box over that of its air spring [Small1973];
 root of frequency, as a viscous boundary layer does [Kirchhoff1868], and adds as much reactance as resistance.
 r is the sound that cone and vent radiate, each as a small source in a wall, rho w^2/(2 pi c) [Rayleigh1896]:
 with the other quantities given it depends on the volume alone. Taken for friction it would bend the losses of
-large boxes by a tenth and more.
+large boxes by a tenth and more. The coil is a semi-inductor with a conductance G beside it and an inductance
+before it [Thorborg2011]: between a plain semi-inductor and the coil that a resistor bridges [Leach2002].
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from sealtune.physics.leak import slit_flow
 
@@ -37,6 +38,8 @@ class VentedBox:
     res_ohm: motional resistance R_ES, ohm
     ws_rad_s, qms: resonance of the driver with the box's air load, rad/s, and its mechanical Q
     coil_h: further inductance in series, H, >= 0
+    coil_shunt_s: conductance beside the semi-inductor, siemens, >= 0; with n = 1 that is the coil in series with
+        another that a resistor bridges
     volume_m3: net volume, m3, >= 0, for the radiated sound; 0 leaves it out
     creep: lambda of c(s) = 1 - lambda log10(s/w_S), 0..0.3
     alpha: compliance ratio V_AS/V_AB; 0 is the driver in free air
@@ -62,6 +65,7 @@ class VentedBox:
     slit_time_s: float = 1e-3
     coil_h: float = 0.0
     volume_m3: float = 0.0
+    coil_shunt_s: float = 0.0
 
 
 SOUND_SPEED_M_S = 343.99
@@ -82,8 +86,9 @@ def slit_factor(s: Complexes, time_s: float) -> Complexes:
     return k2 * slit_flow(k2)
 
 
-def box_admittance(s: Complexes, box: VentedBox) -> Complexes:
+def box_admittance(s: ArrayLike, box: VentedBox) -> Complexes:
     """Return y(s), 1/s: the box's acoustic admittance over that of its air spring, shape of s."""
+    s = np.asarray(s, dtype=np.complex128)
     wb = box.wb_rad_s
     if wb == 0.0:
         raise ValueError("a closed box has no tuning to refer its losses to")
@@ -94,24 +99,26 @@ def box_admittance(s: Complexes, box: VentedBox) -> Complexes:
     return np.asarray(y, dtype=np.complex128)
 
 
-def impedance(s: Complexes, box: VentedBox) -> Complexes:
+def impedance(s: ArrayLike, box: VentedBox) -> Complexes:
     """Return the impedance at the terminals, ohm, at the complex frequencies s, rad/s, shape of s."""
+    s = np.asarray(s, dtype=np.complex128)
     ws = box.ws_rad_s
     creep = 1.0 - box.creep * np.log10(s / ws)
-    d = 1.0 + box.qms * (s / ws + ws / (s * creep))
+    d = np.asarray(1.0 + box.qms * (s / ws + ws / (s * creep)), dtype=np.complex128)
     if box.alpha > 0.0:
         d = d + box.alpha * ws * box.qms * (1.0 / box_admittance(s, box) + radiation(s, box.volume_m3))
-    coil = box.coil_ohm * (s / REFERENCE_RAD_S) ** box.coil_exponent + s * box.coil_h
+    lossy = box.coil_ohm * (s / REFERENCE_RAD_S) ** box.coil_exponent
+    coil = lossy / (1.0 + lossy * box.coil_shunt_s) + s * box.coil_h
     return np.asarray(box.re_ohm + coil + box.res_ohm / d, dtype=np.complex128)
 
 
 def tuning_and_q(box: VentedBox) -> tuple[float, float]:
     """Return the tuning, Hz, where Im y = 0, and the total box Q there, w / Re y.
 
-    Newton's method from w_B raised by what the leak's inertance adds; for one box that leaks through its
-    leakage resistance alone this is Small's 1/Q_B = 1/Q_L + 1/Q_A + 1/Q_P to first order.
+    Newton's method from w_B, raised by what the leak's inertance adds. For small losses and no slit the Q is
+    that of 1/Q = 1/Q_L + 1/Q_A + 1/Q_P [Small1973] to first order.
     """
-    w = box.wb_rad_s
+    w = float(box.wb_rad_s)
     if box.slit_ratio > 0.0:
         share = slit_factor(np.array([1j * w]), box.slit_time_s)[0].real
         w *= float(np.sqrt(1.0 + box.slit_ratio * share))
@@ -123,4 +130,5 @@ def tuning_and_q(box: VentedBox) -> tuple[float, float]:
         w += change
         if abs(change) < 1e-12 * w:
             break
-    return w / (2.0 * np.pi), w / float(box_admittance(1j * np.array([w]), box)[0].real)
+    conductance = float(box_admittance(1j * np.array([w]), box)[0].real)
+    return w / (2.0 * np.pi), w / conductance if conductance > 0.0 else float("inf")

@@ -215,10 +215,11 @@ def quality_rows(result: Result) -> tuple[Row, ...]:
         )
         found.append(Row("Distance of the fitted curve", f"{number(residual, 1)} %", words))
         found.append(Row("Fitted band", f"{number(fit.band_hz[0], 1)} to {number(fit.band_hz[1], 0)} Hz", ""))
-        if math.isfinite(fit.closed_box_misfit):
-            found.append(
-                Row("A box without a vent would fit", f"{number(fit.closed_box_misfit, 1)} times worse", "")
-            )
+        if fit.closed_box_misfit < 100.0:
+            worse = f"{number(fit.closed_box_misfit, 0)} times worse"
+        else:
+            worse = "over 100 times worse"
+        found.append(Row("A box without a vent would fit", worse, ""))
         if not fit.converged:
             found.append(
                 Row("Search for the best fit", "did not settle", "take the numbers with care", "", True)

@@ -37,13 +37,13 @@ class Ratio:
 def group_bins(frequency_hz: Reals, spectrum_1: Complexes, spectrum_2: Complexes) -> Ratio:
     """Return spectrum_2 / spectrum_1, least squares within groups of neighbouring bins.
 
-    frequency_hz: shape (n,), evenly spaced, > 0; the spectra have the same shape
+    frequency_hz: shape (n,), n > 1, evenly spaced but for bins left out, > 0; the spectra have the same shape
     returns: groups at their power-weighted mean frequency; the noise follows from fourth differences of the
         bins' own ratios, so no knowledge of the stimulus is needed
     """
-    spacing = frequency_hz[1] - frequency_hz[0]
+    spacing = float(np.min(np.diff(frequency_hz)))
     power = np.abs(spectrum_1) ** 2
-    power = np.maximum(power, 1e-30 * max(float(power.max()), 1e-300))
+    power = np.maximum(power, max(1e-30 * float(power.max()), 1e-200))
     noise_power = _noise_power(spectrum_1, spectrum_2, power)
     width = np.maximum(1, np.rint(frequency_hz / (BINS_PER_FREQUENCY * spacing)).astype(np.int64))
     starts = _group_starts(width)

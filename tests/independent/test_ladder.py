@@ -1,0 +1,145 @@
+"""The ladder of the vented box against a nodal solve in physical units, and its tuning against root finding."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from sealtune.physics.vented_box import VentedBox, box_admittance, impedance, tuning_and_q
+from sealtune.virtual.circuit import Network
+from sealtune.virtual.duct import Air, slit_impedance
+
+FREQUENCY_HZ = np.geomspace(4.0, 900.0, 400)
+AIR = Air()
+SPEED_M_S = 343.99
+"""Speed of sound of the air that the ladder assumes for the radiated sound, m/s."""
+
+# a driver in a box in physical units
+RE_OHM, COIL_OHM, COIL_EXPONENT, COIL_H = 5.6, 1.9, 0.68, 2e-4
+BL_TM, MASS_KG, DAMPING_KG_S, COMPLIANCE_M_N, CONE_M2 = 7.1, 0.0142, 0.9, 8.4e-4, 0.0136
+VOLUME_M3, VENT_M2, VENT_M = 0.018, 0.00212, 0.17
+BOX_M3_PA = VOLUME_M3 / AIR.stiffness_pa
+VENT_MASS = AIR.density_kg_m3 * VENT_M / VENT_M2
+OMEGA_B = float(1.0 / np.sqrt(VENT_MASS * BOX_M3_PA))
+OMEGA_S = float(1.0 / np.sqrt(MASS_KG * COMPLIANCE_M_N))
+
+LADDER = VentedBox(
+    re_ohm=RE_OHM, coil_ohm=COIL_OHM, coil_exponent=COIL_EXPONENT, coil_h=COIL_H,
+    res_ohm=BL_TM**2 / DAMPING_KG_S, ws_rad_s=OMEGA_S, qms=OMEGA_S * MASS_KG / DAMPING_KG_S, creep=0.0,
+    alpha=CONE_M2**2 * COMPLIANCE_M_N / BOX_M3_PA, wb_rad_s=OMEGA_B,
+)  # fmt: skip
+
+
+def _nodes(box: VentedBox, slit_m: tuple[float, float, float] | None = None) -> NDArray[np.complex128]:
+    """The same physics in volts, newtons and pascals; only losses, creep and radiated sound come from `box`.
+
+    slit_m: gap, width and depth of a leak
+    """
+    s = np.asarray(2j * np.pi * FREQUENCY_HZ, dtype=np.complex128)
+    network = Network(s.size, ("coil", "cone", "box"))
+    coil = RE_OHM + COIL_OHM * (s / (400.0 * np.pi)) ** COIL_EXPONENT + s * COIL_H
+    network.transformer("coil", "cone", BL_TM, np.asarray(1.0 / coil, dtype=np.complex128))
+    # a small source in a wall radiates into a half space: rho w^2 / (2 pi c), with rho c^2 the air's stiffness
+    sound = np.zeros(s.size)
+    if box.volume_m3 > 0.0:
+        sound = AIR.stiffness_pa * (2.0 * np.pi * FREQUENCY_HZ) ** 2 / (2.0 * np.pi * SPEED_M_S**3)
+    softening = 1.0 - box.creep * np.log10(s / OMEGA_S)
+    suspension = DAMPING_KG_S + 1.0 / (s * COMPLIANCE_M_N * softening)
+    network.connect("cone", "ground", suspension + s * MASS_KG + sound * CONE_M2**2)
+    network.gyrator("cone", "box", CONE_M2)
+    reactance = 1.0 / (OMEGA_B * BOX_M3_PA)  # of vent and air spring at the tuning, Pa s/m3
+    network.connect("box", "ground", 1.0 / (1.0 / (s * BOX_M3_PA) + reactance * box.absorption))
+    network.connect("box", "ground", box.leakage / reactance)
+    # friction of a viscous boundary layer: resistance and reactance alike, growing with sqrt(w)
+    layer = (1.0 + 1.0j) * box.friction * reactance * np.sqrt(2.0 * np.pi * FREQUENCY_HZ / OMEGA_B)
+    network.connect("box", "ground", 1.0 / (s * VENT_MASS + layer + sound))
+    if slit_m is not None:
+        network.connect("box", "ground", 1.0 / slit_impedance(FREQUENCY_HZ, *slit_m, AIR))
+    return network.impedance_at("coil")
+
+
+@pytest.mark.parametrize(
+    "losses",
+    [
+        {},
+        {"leakage": 1 / 7},
+        {"absorption": 1 / 20},
+        {"friction": 1 / 15},
+        {"creep": 0.15},
+        {"volume_m3": VOLUME_M3},
+        {"leakage": 1 / 9, "absorption": 1 / 40, "friction": 1 / 30, "creep": 0.1, "volume_m3": VOLUME_M3},
+    ],
+    ids=["lossless", "leakage", "absorption", "friction", "creep", "sound", "all"],
+)
+def test_ladder_agrees_with_the_nodes(losses: dict[str, float]) -> None:
+    # independent: a nodal solve in physical units, which knows neither y(s) nor any Q
+    box = replace(LADDER, **losses)
+    z = impedance(2j * np.pi * FREQUENCY_HZ, box)
+    np.testing.assert_allclose(z, _nodes(box), rtol=1e-10)
+    if losses:  # each of them is felt, so that a missing one would not pass
+        assert np.abs(z / impedance(2j * np.pi * FREQUENCY_HZ, LADDER) - 1.0).max() > 0.01
+
+
+@pytest.mark.parametrize("gap_m", [0.1e-3, 0.5e-3, 1.5e-3])
+def test_slit_agrees_with_the_nodes(gap_m: float) -> None:
+    # independent: slit 18 mm deep and 60 mm wide from its dimensions, by another implementation
+    depth_m, width_m = 0.018, 0.06
+    inertance = AIR.density_kg_m3 * depth_m / (width_m * gap_m)
+    time_s = gap_m**2 * AIR.density_kg_m3 / (4.0 * AIR.viscosity_pa_s)
+    box = replace(LADDER, leakage=1 / 12, slit_ratio=VENT_MASS / inertance, slit_time_s=time_s)
+    z = impedance(2j * np.pi * FREQUENCY_HZ, box)
+    np.testing.assert_allclose(z, _nodes(box, (gap_m, width_m, depth_m)), rtol=1e-9)
+
+
+fractions = st.floats(min_value=0.0, max_value=0.25)
+
+
+@given(
+    st.builds(
+        replace, st.just(LADDER), leakage=fractions, friction=fractions, absorption=fractions,
+        slit_ratio=st.floats(min_value=0.0, max_value=2.0), slit_time_s=st.floats(min_value=1e-5, max_value=0.1),
+        volume_m3=st.floats(min_value=0.0, max_value=0.1),
+    )
+)  # fmt: skip
+@settings(max_examples=60, deadline=None)
+def test_tuning_is_the_root(box: VentedBox) -> None:
+    # independent: Brent's method between a third and three times w_B
+    def susceptance(w: float) -> float:
+        return float(box_admittance(np.array([1j * w]), box)[0].imag)
+
+    root = brentq(susceptance, OMEGA_B / 3.0, OMEGA_B * 3.0, xtol=1e-9, rtol=1e-14)
+    hz, q = tuning_and_q(box)
+    assert hz == pytest.approx(root / (2.0 * np.pi), rel=1e-9)
+    conductance = float(box_admittance(1j * root, box).real)
+    assert 1.0 / q == pytest.approx(conductance / root, rel=1e-8, abs=1e-12)
+
+
+@given(ql=st.floats(min_value=2.0, max_value=300.0))
+def test_leakage_alone_is_the_q_and_moves_nothing(ql: float) -> None:
+    # exact: a resistance in parallel leaves the reactances as they are
+    hz, q = tuning_and_q(replace(LADDER, leakage=1.0 / ql))
+    assert hz == pytest.approx(OMEGA_B / (2.0 * np.pi), rel=1e-9)
+    assert q == pytest.approx(ql, rel=1e-9)
+
+
+@given(
+    ql=st.floats(min_value=10.0, max_value=500.0),
+    qp=st.floats(min_value=10.0, max_value=500.0),
+    qa=st.floats(min_value=10.0, max_value=500.0),
+)
+def test_losses_add_up(ql: float, qp: float, qa: float) -> None:
+    # published: 1/Q = 1/Q_L + 1/Q_A + 1/Q_P [Small1973], which holds to first order of the losses
+    total = 1.0 / ql + 1.0 / qp + 1.0 / qa
+    hz, q = tuning_and_q(replace(LADDER, leakage=1.0 / ql, friction=1.0 / qp, absorption=1.0 / qa))
+    assert 1.0 / q == pytest.approx(total, rel=2.0 * total)
+    # exact to first order: a boundary layer's reactance equals its resistance and lowers the tuning by 1/(2 Q_P)
+    assert hz * 2.0 * np.pi / OMEGA_B == pytest.approx(1.0 - 0.5 / qp, abs=total**2)
+
+
+def test_closed_box_has_no_tuning() -> None:
+    with pytest.raises(ValueError, match="closed box"):
+        box_admittance(np.array([1j]), replace(LADDER, wb_rad_s=0.0))
