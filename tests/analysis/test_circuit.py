@@ -23,7 +23,7 @@ S: Complexes = np.asarray(2j * np.pi * FREQUENCY_HZ, dtype=np.complex128)
 LEAKING = VentedBox(
     re_ohm=5.6, coil_ohm=1.9, coil_exponent=0.68, res_ohm=52.0, ws_rad_s=2 * np.pi * 46.0, qms=4.6, creep=0.11,
     alpha=1.2, wb_rad_s=2 * np.pi * 43.0, leakage=1 / 18, friction=1 / 45, absorption=1 / 60, slit_ratio=0.3,
-    slit_time_s=8e-3, coil_h=2e-4, volume_m3=0.06,
+    slit_time_s=8e-3, coil_h=2e-4, volume_m3=0.06, coil_shunt_s=0.08,
 )  # fmt: skip
 TIGHT = replace(LEAKING, slit_ratio=0.0)
 CREEPLESS = replace(LEAKING, creep=0.0)
@@ -48,7 +48,8 @@ def _ladder(quantities: dict[str, complex]) -> Complexes:
         y = y + wb**2 * q["slit_ratio"] * (1.0 - np.tanh(k) / k) / S
     creep = 1.0 - q["creep"] * np.log10(S / ws)
     d = 1.0 + q["qms"] * (S / ws + ws / (S * creep) + q["alpha"] * ws * (sound + 1.0 / y))
-    coil = q["coil_ohm"] * (S / (2.0 * np.pi * 200.0)) ** q["coil_exponent"] + S * q["coil_h"]
+    lossy = q["coil_ohm"] * (S / (2.0 * np.pi * 200.0)) ** q["coil_exponent"]
+    coil = 1.0 / (1.0 / lossy + q["coil_shunt_s"]) + S * q["coil_h"]
     return np.asarray(q["re_ohm"] + coil + q["res_ohm"] / d, dtype=np.complex128)
 
 
@@ -149,9 +150,9 @@ def test_gain_error_moves_the_curve_along_its_slope() -> None:
 
 def test_closed_box_is_the_driver_alone() -> None:
     # exact: with alpha 0 the box's load is gone; R_E + R_ES at resonance without coil and creep
-    alone = replace(TIGHT, alpha=0.0, creep=0.0, coil_ohm=1e-12, coil_h=0.0)
-    circuit = Circuit(np.array([1j * alone.ws_rad_s]), Packing(COMMON, replace(alone, coil_h=1e-15)))
-    z, jacobian = circuit.evaluate(circuit.pack(replace(alone, coil_h=1e-15)))
+    alone = replace(TIGHT, alpha=0.0, creep=0.0, coil_ohm=1e-12, coil_h=1e-15)
+    circuit = Circuit(np.array([1j * alone.ws_rad_s]), Packing(COMMON, alone))
+    z, jacobian = circuit.evaluate(circuit.pack(alone))
     assert z[0] == pytest.approx(5.6 + 52.0, rel=1e-9)
     assert jacobian.shape == (1, len(COMMON))
     assert jacobian[0, COMMON.index("res_ohm")] == pytest.approx(52.0, rel=1e-9)
@@ -162,7 +163,7 @@ boxes = st.builds(
     VentedBox, re_ohm=positive, coil_ohm=positive, coil_exponent=st.floats(min_value=0.01, max_value=0.99),
     res_ohm=positive, ws_rad_s=positive, qms=positive, creep=st.floats(min_value=0.0, max_value=0.3),
     alpha=positive, wb_rad_s=positive, leakage=positive, friction=positive, absorption=positive,
-    slit_ratio=positive, slit_time_s=positive, coil_h=positive, volume_m3=positive,
+    slit_ratio=positive, slit_time_s=positive, coil_h=positive, volume_m3=positive, coil_shunt_s=positive,
 )  # fmt: skip
 
 
@@ -170,7 +171,7 @@ boxes = st.builds(
 def test_packing_there_and_back(box: VentedBox) -> None:
     packing = Packing((*VENTED, *SLIT), LEAKING)
     vector = packing.pack(box)
-    assert vector.shape == (16,)
+    assert vector.shape == (17,)
     back = packing.unpack(vector)
     for name in VentedBox.__dataclass_fields__:
         assert getattr(back, name) == pytest.approx(getattr(box, name), rel=1e-12, abs=1e-300), name
@@ -200,7 +201,7 @@ def test_coordinates_rise_with_their_quantity(name: str, position: float) -> Non
 def test_prior_knowledge_is_of_the_same_quantities() -> None:
     packing = Packing((*VENTED, *SLIT), LEAKING)
     mean, weight = packing.prior()
-    assert mean.shape == weight.shape == (16,)
+    assert mean.shape == weight.shape == (17,)
     assert np.all(weight >= 0.0)
     at_mean = packing.unpack(mean)
     assert at_mean.volume_m3 == pytest.approx(LEAKING.volume_m3)

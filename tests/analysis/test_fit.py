@@ -79,7 +79,7 @@ class Cabinet:
         )
         suspension = 1.0 / (s * compliance * (1.0 - self.creep * np.log10(s / ws)))
         moving = s * mass + ws * mass / self.qms + self.sound(frequency_hz) * area**2
-        network.connect("cone", "ground", suspension + moving)
+        network.connect("cone", "ground", np.asarray(suspension + moving, np.complex128))
         network.gyrator("cone", "box", area)
         network.connect("box", "ground", self.box_admittance(frequency_hz))
         return np.asarray(self.series_ohm + network.impedance_at("coil"))
@@ -188,7 +188,8 @@ def test_closed_box_is_explained_as_well_without_a_vent(noisy_curve: MakeCurve) 
 def test_fitted_curve_covers_all_measured_frequencies(noisy_curve: MakeCurve) -> None:
     fit = _fitted(noisy_curve, Cabinet())
     np.testing.assert_array_equal(fit.frequency_hz, FREQUENCY_HZ)
-    inside = (FREQUENCY_HZ > fit.band_hz[0]) & (FREQUENCY_HZ < fit.band_hz[1])
+    low_hz, high_hz = fit.band_hz
+    inside = slice(*np.searchsorted(FREQUENCY_HZ, [low_hz, high_hz]))
     error = np.abs(fit.model_ohm / Cabinet().impedance(FREQUENCY_HZ) - 1.0)[inside]
     assert error.max() < 0.02
     assert fit.log_covariance.shape == (4, 4)

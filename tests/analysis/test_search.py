@@ -17,7 +17,7 @@ S = np.asarray(2j * np.pi * FREQUENCY_HZ)
 BOX = VentedBox(
     re_ohm=5.6, coil_ohm=0.8, coil_exponent=0.7, res_ohm=52.0, ws_rad_s=2 * np.pi * 46.0, qms=4.6, creep=0.1,
     alpha=1.2, wb_rad_s=2 * np.pi * 43.0, leakage=1 / 15, friction=1 / 60, absorption=1 / 50, coil_h=1e-4,
-    volume_m3=0.02,
+    volume_m3=0.02, coil_shunt_s=0.01,
 )  # fmt: skip
 ROUGH = replace(
     BOX,

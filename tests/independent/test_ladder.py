@@ -19,7 +19,7 @@ SPEED_M_S = 343.99
 """Speed of sound of the air that the ladder assumes for the radiated sound, m/s."""
 
 # a driver in a box in physical units
-RE_OHM, COIL_OHM, COIL_EXPONENT, COIL_H = 5.6, 1.9, 0.68, 2e-4
+RE_OHM, COIL_OHM, COIL_EXPONENT, COIL_H, COIL_SHUNT_OHM = 5.6, 1.9, 0.68, 2e-4, 11.0
 BL_TM, MASS_KG, DAMPING_KG_S, COMPLIANCE_M_N, CONE_M2 = 7.1, 0.0142, 0.9, 8.4e-4, 0.0136
 VOLUME_M3, VENT_M2, VENT_M = 0.018, 0.00212, 0.17
 BOX_M3_PA = VOLUME_M3 / AIR.stiffness_pa
@@ -29,6 +29,7 @@ OMEGA_S = float(1.0 / np.sqrt(MASS_KG * COMPLIANCE_M_N))
 
 LADDER = VentedBox(
     re_ohm=RE_OHM, coil_ohm=COIL_OHM, coil_exponent=COIL_EXPONENT, coil_h=COIL_H,
+    coil_shunt_s=1.0 / COIL_SHUNT_OHM,
     res_ohm=BL_TM**2 / DAMPING_KG_S, ws_rad_s=OMEGA_S, qms=OMEGA_S * MASS_KG / DAMPING_KG_S, creep=0.0,
     alpha=CONE_M2**2 * COMPLIANCE_M_N / BOX_M3_PA, wb_rad_s=OMEGA_B,
 )  # fmt: skip
@@ -41,7 +42,8 @@ def _nodes(box: VentedBox, slit_m: tuple[float, float, float] | None = None) -> 
     """
     s = np.asarray(2j * np.pi * FREQUENCY_HZ, dtype=np.complex128)
     network = Network(s.size, ("coil", "cone", "box"))
-    coil = RE_OHM + COIL_OHM * (s / (400.0 * np.pi)) ** COIL_EXPONENT + s * COIL_H
+    lossy = COIL_OHM * (s / (400.0 * np.pi)) ** COIL_EXPONENT
+    coil = RE_OHM + lossy * COIL_SHUNT_OHM / (lossy + COIL_SHUNT_OHM) + s * COIL_H
     network.transformer("coil", "cone", BL_TM, np.asarray(1.0 / coil, dtype=np.complex128))
     # a small source in a wall radiates into a half space: rho w^2 / (2 pi c), with rho c^2 the air's stiffness
     sound = np.zeros(s.size)

@@ -17,10 +17,10 @@ from sealtune.signals.hum import Hum
 from sealtune.signals.transfer_function import Ratio
 
 HUM_SHARE = 0.02
-"""Hum beyond this share of channel 2's peak is told, though it is taken out (-34 dB)."""
+"""Hum beyond this share of the sweep's peak in channel 2 is told, though it is taken out (-34 dB)."""
 
-HUM_SPOILS = 0.5
-"""Hum this strong moves the driver itself; what is left of it bends the curve."""
+HUM_SPOILS = 0.7
+"""Hum this strong (-3 dB) may move the driver itself, and it leaves the input little room."""
 
 
 def hum_problems(hum: Hum | None, recording: Recording) -> list[Problem]:
@@ -28,14 +28,15 @@ def hum_problems(hum: Hum | None, recording: Recording) -> list[Problem]:
     if hum is None:
         return []
     channel = recording.channels[:, 1]
-    share = hum.amplitude / max(float(np.abs(channel - channel.mean()).max()), 1e-12)
+    peak = float(np.abs(channel - channel.mean()).max())
+    share = hum.amplitude / max(peak - hum.amplitude, 0.1 * peak)
     if share < HUM_SHARE:
         return []
     return [
         Problem(
             "hum",
-            f"Mains hum at {hum.mains_hz:.2f} Hz is {20 * np.log10(share):.0f} dB against the sweep in channel 2; "
-            "it was taken out.",
+            f"Mains hum at {hum.mains_hz:.2f} Hz is at {20 * np.log10(share):.0f} dB of the sweep's height in channel 2"
+            + ("." if share > HUM_SPOILS else "; it was taken out."),
             "Plug computer and amplifier into one socket, keep the leads away from mains leads and transformers.",
             spoils=share > HUM_SPOILS,
         )
@@ -97,7 +98,7 @@ def _unrelated(ratio: Ratio, recording: Recording) -> list[Problem]:
         Problem(
             "noisy",
             "The two channels have little but noise in common.",
-            "Check that both clips sit well and that the sweep is heard from the box, raise the level, and record again.",
+            "Check that both clips sit well and that the box sounds, raise the level, and record again.",
         )
     ]
 
@@ -118,7 +119,7 @@ def _one_signal(ratio: Ratio) -> list[Problem]:
             Problem(
                 "channel_missing",
                 "Both channels hear the same voltage.",
-                "Check that the two clips sit on either side of the reference resistor, not on one point, and record again.",
+                "Put the two clips on either side of the reference resistor, not on one point, and record again.",
             )
         ]
     if 0.01 < abs(mean) < 100.0:

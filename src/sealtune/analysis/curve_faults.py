@@ -73,8 +73,8 @@ def curve_problems(curve: ImpedanceCurve, landmarks: Landmarks) -> list[Problem]
             Problem(
                 "noisy",
                 f"The noise is {100 * rough:.0f} % of the impedance in parts of the band.",
-                "Raise the level (peaks at -20 to -6 dB of full scale), keep the cables away from mains leads, and use a "
-                "longer sweep.",
+                "Raise the level (peaks at -20 to -6 dB of full scale), keep the cables away from mains leads, and "
+                "use a longer sweep.",
             )
         )
     cut = _cut_band(curve, landmarks)
@@ -88,7 +88,9 @@ def curve_problems(curve: ImpedanceCurve, landmarks: Landmarks) -> list[Problem]
         )
     coarse = _coarse(curve, landmarks)
     if coarse:
-        problems.append(Problem("too_coarse", coarse, "Measure with at least 24 points per octave and no gap."))
+        problems.append(
+            Problem("too_coarse", coarse, "Measure with at least 24 points per octave and no gap.")
+        )
     return problems or phase_problems(curve)
 
 
@@ -98,9 +100,13 @@ def _coarse(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
     first, last = (landmarks.peaks[0].hz, landmarks.peaks[-1].hz) if landmarks.peaks else (hz[0], hz[-1])
     part = hz[(hz >= first / 1.4) & (hz <= last * 1.4)]
     if part.size < 2 or (part.size - 1) / np.log2(part[-1] / part[0]) < POINTS_PER_OCTAVE:
-        return f"There are only {part.size} points around the peaks, {first / 1.4:.0f} to {last * 1.4:.0f} Hz."
+        return (
+            f"There are only {part.size} points around the peaks, {first / 1.4:.0f} to {last * 1.4:.0f} Hz."
+        )
     widest = int(np.argmax(part[1:] / part[:-1]))
-    if part[widest + 1] / part[widest] > GAP_RATIO and np.log(GAP_RATIO) > 3.0 * np.median(np.diff(np.log(part))):
+    if part[widest + 1] / part[widest] > GAP_RATIO and np.log(GAP_RATIO) > 3.0 * np.median(
+        np.diff(np.log(part))
+    ):
         return f"There is no point between {part[widest]:.0f} and {part[widest + 1]:.0f} Hz."
     return ""
 
@@ -121,10 +127,12 @@ def _cut_band(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
         return "it begins too close to the lower peak"
     if len(landmarks.peaks) == 1:
         peak = landmarks.peaks[0].hz
-        if highest < min(PEAKS_APART * peak, 300.0):
+        if highest < min(PEAKS_APART * peak, CENTRE_HZ[1]):
             return "there is one peak, and the other may lie above"
-        if lowest > max(peak / PEAKS_APART, 8.0):
+        if lowest > max(peak / PEAKS_APART, CENTRE_HZ[0]):
             return "there is one peak, and the other may lie below"
+    if not landmarks.peaks and highest < CENTRE_HZ[1]:
+        return "there is no peak yet, and both may lie above"
     if tail.sum() >= 3 and highest < 300.0:
         slope = float(np.polyfit(log_f[tail], np.log(size[tail]), 1)[0])
         if slope > RISING and len(landmarks.peaks) < 2:

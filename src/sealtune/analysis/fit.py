@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from sealtune.analysis.circuit import Circuit
-from sealtune.analysis.intervals import combined, interval
+from sealtune.analysis.intervals import combined, interval, weights
 from sealtune.analysis.parameters import COMMON, SLIT, USUAL_VOLUME_M3, VENTED, Packing
 from sealtune.analysis.search import Minimum, search
 from sealtune.physics.vented_box import VentedBox
@@ -96,8 +96,8 @@ def _start(curve: ImpedanceCurve, lower_hz: float, saddle_hz: float, upper_hz: f
     peak = float(np.interp([lower_hz, upper_hz], curve.frequency_hz, size).max())
     coil = float(np.clip(curve.impedance_ohm.imag[-1] * 200.0 / curve.frequency_hz[-1], 0.05, 50.0))
     return VentedBox(
-        re_ohm=re, coil_ohm=coil, coil_exponent=0.7, coil_h=1e-4, coil_shunt_s=0.03, res_ohm=max(peak - re, 0.2 * re) * 1.3,
-        ws_rad_s=2.0 * np.pi * fs, qms=4.0, creep=0.08, alpha=float(np.clip(alpha, 0.05, 20.0)),
+        re_ohm=re, coil_ohm=coil, coil_exponent=0.7, coil_h=1e-4, coil_shunt_s=0.03,
+        res_ohm=max(peak - re, 0.2 * re) * 1.3, ws_rad_s=2.0 * np.pi * fs, qms=4.0, creep=0.08, alpha=float(np.clip(alpha, 0.05, 20.0)),
         wb_rad_s=2.0 * np.pi * saddle_hz, leakage=1 / 30, friction=1 / 50, absorption=1 / 50,
     )  # fmt: skip
 
@@ -128,7 +128,7 @@ def _leaking(best: Minimum, curve: ImpedanceCurve, crossover: Crossover | None) 
     if not found:
         return None
     gap = min(found, key=lambda minimum: minimum.model_error)
-    return gap if combined([best, gap], curve)[0] == 1 else None
+    return gap if weights([best, gap], curve)[1] > 0.5 else None
 
 
 def _closed_misfit(vented: Minimum, curve: ImpedanceCurve, crossover: Crossover | None) -> float:

@@ -34,7 +34,7 @@ USABLE_POWER = 1e-5
 white one loses 25 dB, and two roll-offs at 8 Hz 20 dB."""
 
 USABLE_POWER_TAPERED = 1e-3
-"""The same for a record without silence around it, whose taper smears a sweep that breaks off into its neighbourhood."""
+"""The same for a record without silence around it: the taper smears a sweep that breaks off."""
 
 BETWEEN_TONES = 0.4
 """A bin below this share of the mean power within 1 Hz of it lies beside the tones of a multitone, where two of them
@@ -66,13 +66,13 @@ def measure_ratio(recording: Recording) -> Spectra:
     length = next_fast_len(frames, real=True)
     first, last = (max(1, int(np.ceil(edge * length / rate))) for edge in BAND_HZ)
     last = min(last, length // 2)
-    spectra = []
+    spectra: list[NDArray[np.complex128]] = []
     for channel in samples.T:
         centred = channel - channel.mean()
         if taper is not None:
             centred *= taper
-        spectra.append(rfft(centred, length)[first:last] / rate)
-    frequency = np.arange(first, last) * (rate / length)
+        spectra.append(np.asarray(rfft(centred, length)[first:last] / rate, dtype=np.complex128))
+    frequency: NDArray[np.float64] = np.arange(first, last) * (rate / length)
     fade_s = 0.0 if taper is None else _fade_frames(frames) / rate
     cleaned, hum = remove_hum(frequency, spectra[0], spectra[1], frames / rate, fade_s)
     used = _stimulated(frequency, spectra[0], recording, tapered=taper is not None)
@@ -150,7 +150,9 @@ def _stimulated(
 
     number = np.arange(frequency.size)
     third = mean_power(number, np.maximum(np.searchsorted(frequency, frequency * 2 ** (1 / 3)), number + 1))
-    beside = mean_power(np.searchsorted(frequency, frequency - 1.0), np.searchsorted(frequency, frequency + 1.0))
+    beside = mean_power(
+        np.searchsorted(frequency, frequency - 1.0), np.searchsorted(frequency, frequency + 1.0)
+    )
     reached = third * frequency
     share = USABLE_POWER_TAPERED if tapered else USABLE_POWER
     return np.asarray((reached >= share * reached.max()) & (power >= BETWEEN_TONES * beside))

@@ -16,6 +16,12 @@ Reals = NDArray[np.float64]
 CORRELATION_LENGTH = 0.12
 """Of a model's error, in ln f (a sixth of an octave), where circuits are weighed against one another."""
 
+CELL = 0.02
+"""Cells of ln f, a thirtieth of an octave, narrow against any correlation length of a model's error."""
+
+LEAST_SHARE = 1e-3
+"""A circuit that counts for less adds nothing to the interval."""
+
 COVERAGE = 1.96
 """Standard deviations to a 95 % interval [TN1297]."""
 
@@ -40,18 +46,25 @@ def covariance(minimum: Minimum, curve: ImpedanceCurve) -> Reals:
     size = np.abs(curve.impedance_ohm)
     weight = 1.0 / np.sqrt(curve.sigma_ohm**2 + (minimum.model_error * size) ** 2)
     known = np.diag(minimum.circuit.prior()[1] ** 2)
-    position = np.log(curve.frequency_hz)
-    kernel = correlation(np.abs(position[:, None] - position[None, :]), error.length)
+    starts, centres = _cells(np.log(curve.frequency_hz))
+    kernel = correlation(np.abs(centres[:, None] - centres[None, :]), error.length)
     information, meat = known.copy(), known.copy()
     for part in (minimum.jacobian.real, minimum.jacobian.imag):
         slope = part * weight[:, None]
         information += slope.T @ slope
-        by_model = slope * (error.size * size * weight)[:, None]
+        by_model = np.add.reduceat(slope * (error.size * size * weight)[:, None], starts)
         by_noise = slope * (curve.sigma_ohm * weight)[:, None]
         meat += by_model.T @ kernel @ by_model + by_noise.T @ by_noise
     spread = np.linalg.pinv(information, hermitian=True)
     gradient = _gradient(minimum)
     return np.asarray(gradient @ spread @ meat @ spread @ gradient.T)
+
+
+def _cells(position: Reals) -> tuple[NDArray[np.int64], Reals]:
+    """Return the first point and the middle of each cell of ln f within which the model's error is one."""
+    cell = np.floor(position / CELL)
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(cell)) + 1])
+    return starts, np.add.reduceat(position, starts) / np.diff(np.append(starts, position.size))
 
 
 def _gradient(minimum: Minimum) -> Reals:
@@ -66,12 +79,10 @@ def _gradient(minimum: Minimum) -> Reals:
     return gradient / (2.0 * step)
 
 
-def combined(minima: list[Minimum], curve: ImpedanceCurve) -> tuple[int, Reals, Reals]:
-    """Return the index of the best circuit, the weighted mean of what all say, and its covariance.
+def weights(minima: list[Minimum], curve: ImpedanceCurve) -> Reals:
+    """Return what each circuit counts for, shape (m,), summing to 1, the best one most.
 
-    Weights by Schwarz's criterion [Schwarz1978] with as many independent points as the model's error leaves.
-    returns: index, logarithms shape (4,), covariance shape (4, 4) with the spread between circuits and what
-        SYSTEMATIC adds
+    Schwarz's criterion [Schwarz1978] with as many independent points as the model's error leaves.
     """
     least = min(minimum.model_error for minimum in minima)
     size = np.abs(curve.impedance_ohm)
@@ -86,14 +97,25 @@ def combined(minima: list[Minimum], curve: ImpedanceCurve) -> tuple[int, Reals, 
             for minimum in minima
         ]
     )
-    weights = np.exp(lengths.min() - lengths)
-    weights /= weights.sum()
+    share_of_each = np.exp(lengths.min() - lengths)
+    return np.asarray(share_of_each / share_of_each.sum())
+
+
+def combined(minima: list[Minimum], curve: ImpedanceCurve) -> tuple[int, Reals, Reals]:
+    """Return the index of the best circuit, the weighted mean of what all say, and its covariance.
+
+    returns: index, logarithms shape (4,), covariance shape (4, 4) with the spread between circuits and what
+        SYSTEMATIC adds
+    """
+    shares = weights(minima, curve)
     values = np.array([derived(minimum.box) for minimum in minima])
-    centre = weights @ values
+    centre = shares @ values
     total = np.diag(np.square(SYSTEMATIC))
-    for weight, value, minimum in zip(weights, values, minima, strict=True):
-        total = total + weight * (covariance(minimum, curve) + np.outer(value - centre, value - centre))
-    return int(np.argmax(weights)), centre, total
+    for share, value, minimum in zip(shares, values, minima, strict=True):
+        total = total + share * np.outer(value - centre, value - centre)
+        if share > LEAST_SHARE:
+            total = total + share * covariance(minimum, curve)
+    return int(np.argmax(shares)), centre, total
 
 
 def interval(centre: float, deviation: float) -> Interval:

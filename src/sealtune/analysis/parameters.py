@@ -17,7 +17,17 @@ from numpy.typing import NDArray
 
 from sealtune.physics.vented_box import VentedBox
 
-COMMON = ("re_ohm", "coil_ohm", "coil_exponent", "coil_h", "coil_shunt_s", "res_ohm", "ws_rad_s", "qms", "creep")
+COMMON = (
+    "re_ohm",
+    "coil_ohm",
+    "coil_exponent",
+    "coil_h",
+    "coil_shunt_s",
+    "res_ohm",
+    "ws_rad_s",
+    "qms",
+    "creep",
+)
 VENTED = (*COMMON, "alpha", "wb_rad_s", "leakage", "friction", "absorption", "volume_m3")
 SLIT = ("slit_ratio", "slit_time_s")
 
@@ -29,7 +39,7 @@ PRIORS: dict[str, tuple[float, float]] = {
     "coil_ohm": (0.5, 2.0),  # a few hundred microhenry at 200 Hz; common practice
     "coil_exponent": (0.7, 0.8),  # between sqrt(s) of eddy currents [Vanderkooy1989] and a plain coil
     "coil_h": (1e-4, 1.5),  # a tenth of a millihenry beside the lossy part; common practice
-    "coil_shunt_s": (0.05, 1.5),  # a few to a hundred ohms beside the lossy part; common practice
+    "coil_shunt_s": (0.02, 1.2),  # five to some hundred ohms beside the lossy part; common practice
     "creep": (0.1, 1.2),  # lambda 0.05 to 0.2 on real drivers [Knudsen1993], from memory
     "leakage": (1 / 14, 1.0),  # Q_L 5 to 20 [Small1973], from memory, better in well-built boxes
     "friction": (1 / 60, 0.7),  # Q_P 50 to 100 [Small1973], from memory, less in rough vents

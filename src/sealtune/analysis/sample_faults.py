@@ -164,7 +164,8 @@ def _lost_samples(recording: Recording) -> list[Problem]:
             return [Problem("dropout", detail, LOST)]
         click = first_click(inside, rate, step)
         if click is not None:
-            detail = f"At {(first + click) / rate:.2f} s {CHANNEL_NAMES[index]} jumps: samples were lost, or a clip slipped."
+            at_s = (first + click) / rate
+            detail = f"At {at_s:.2f} s {CHANNEL_NAMES[index]} jumps: samples were lost, or a clip slipped."
             return [Problem("dropout", detail, LOST)]
     return []
 

@@ -97,14 +97,15 @@ def answer(channel: Reals, rate_hz: float, sweep: Sweep) -> Answer:
     channel: shape (frames,)
     rate_hz: samples per second, above twice the sweep's highest frequency
     """
-    played = sweep_samples(sweep, rate_hz)
-    length = next_fast_len(channel.size + played.size, real=True)
-    reference = rfft(played, length)
-    hz = np.fft.rfftfreq(length, 1.0 / rate_hz)
+    length = next_fast_len(channel.size, real=True)
+    played = sweep_samples(sweep, rate_hz)[:length]
+    kept = int(np.ceil(sweep.stop_hz * length / rate_hz)) + 1
+    hz = np.arange(kept) * rate_hz / length
     used = (hz > 1.05 * sweep.start_hz) & (hz < 0.95 * sweep.stop_hz)
-    spectrum = np.zeros(hz.size, dtype=np.complex128)
-    heard = rfft(channel - channel.mean(), length)
-    spectrum[used] = heard[used] / reference[used]
+    spectrum = np.zeros(kept, dtype=np.complex128)
+    spectrum[used] = rfft(channel - channel.mean(), length)[:kept][used] / rfft(played, length)[:kept][used]
+    # nothing lies above the sweep's highest frequency: its response needs no more samples than this
+    length, rate_hz = 2 * kept, 2 * kept * rate_hz / length
     half = round(WINDOW_S * rate_hz)
     evenly = _energy_around(irfft(spectrum, length), half)
     spectrum /= np.sqrt(np.maximum(hz, hz[1]))
@@ -114,7 +115,9 @@ def answer(channel: Reals, rate_hz: float, sweep: Sweep) -> Answer:
     steps = sweep_rate(sweep) * rate_hz
     third = (peak - round(steps * np.log(3.0))) % length
     beyond = np.ones(length, dtype=np.bool_)
-    beyond[np.arange(peak + round(ANSWER_S[0] * rate_hz), peak + round(ANSWER_S[1] * rate_hz)) % length] = False
+    beyond[np.arange(peak + round(ANSWER_S[0] * rate_hz), peak + round(ANSWER_S[1] * rate_hz)) % length] = (
+        False
+    )
     for harmonic in range(2, 8):
         centre = peak - round(steps * np.log(harmonic))
         beyond[np.arange(centre - 4 * half, centre + 4 * half) % length] = False
@@ -123,7 +126,8 @@ def answer(channel: Reals, rate_hz: float, sweep: Sweep) -> Answer:
     return Answer(
         min((float(per_octave[peak]) - floor) / max(total, 1e-300), 1.0),
         _above_noise(float(evenly[third]), evenly) / float(np.sqrt(max(evenly[peak], 1e-300))),
-        _above_noise(float(np.max(low, where=beyond, initial=0.0)), low) / float(np.sqrt(max(low.max(), 1e-300))),
+        _above_noise(float(np.max(low, where=beyond, initial=0.0)), low)
+        / float(np.sqrt(max(low.max(), 1e-300))),
     )
 
 
@@ -137,7 +141,7 @@ def _energy_around(response: Reals, half: int) -> Reals:
     """Return the energy within `half` samples of each sample of a response that closes on itself."""
     energy = response**2
     total = np.cumsum(np.concatenate([[0.0], energy[-half:], energy, energy[:half]]))
-    return total[2 * half + 1 :] - total[: energy.size]
+    return np.asarray(total[2 * half + 1 :] - total[: energy.size])
 
 
 def _above_noise(energy: float, energies: Reals) -> float:

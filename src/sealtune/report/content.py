@@ -262,6 +262,9 @@ def box_q_words(result: Result) -> str:
     has = "has" if kind.endswith("this") else "shows"
     if q.high < low:
         return f"low, a sign of lost air or friction: {kind} {has} {number(low, 0)} to {number(high, 0)}"
+    if result.prediction is not None and q.value < 0.8 * result.prediction.box_q:
+        usual = number(result.prediction.box_q, 0)
+        return f"on the low side: {kind} {has} about {usual}, from {number(low, 0)} to {number(high, 0)}"
     if q.value < low:
         return f"on the low side: {kind} {has} {number(low, 0)} to {number(high, 0)}"
     if q.value > high:

@@ -128,8 +128,8 @@ def _strongest_line(
         amplitude = (lines.conj().T @ rest) / energy
         return np.abs(amplitude) ** 2 * energy, amplitude
 
-    candidates = near_hz + np.arange(-reach_hz, reach_hz + 1e-9, 0.25 / seconds)
-    step = 0.25 / seconds
+    candidates = near_hz + np.arange(-reach_hz, reach_hz + 1e-9, 0.5 / seconds)
+    step = 0.5 / seconds
     while True:
         power, amplitude = explained(candidates)
         best = int(np.argmax(power))

@@ -45,8 +45,7 @@ def group_bins(frequency_hz: Reals, spectrum_1: Complexes, spectrum_2: Complexes
     power = np.abs(spectrum_1) ** 2
     power = np.maximum(power, max(1e-30 * float(power.max()), 1e-200))
     noise_power = _noise_power(spectrum_1, spectrum_2, power)
-    width = np.maximum(1, np.rint(frequency_hz / (BINS_PER_FREQUENCY * spacing)).astype(np.int64))
-    starts = _group_starts(width)
+    starts = _group_starts(frequency_hz, spacing)
     cross: Complexes = np.add.reduceat(spectrum_2 * np.conj(spectrum_1), starts)
     total = np.add.reduceat(power, starts)
     centre = np.add.reduceat(power * frequency_hz, starts) / total
@@ -55,11 +54,13 @@ def group_bins(frequency_hz: Reals, spectrum_1: Complexes, spectrum_2: Complexes
     return Ratio(centre, cross / total, np.sqrt(0.5 * noise) / total, total / count)
 
 
-def _group_starts(width: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Return the first bin of each group, where the group at bin i is width[i] bins wide."""
+def _group_starts(frequency_hz: Reals, spacing: float) -> NDArray[np.int64]:
+    """Return the first bin of each group; a group is f / 240 wide, or one bin."""
+    widest = frequency_hz + np.maximum(frequency_hz / BINS_PER_FREQUENCY, spacing)
+    following = np.searchsorted(frequency_hz, widest - 0.5 * spacing)
     starts = [0]
-    while (following := starts[-1] + int(width[starts[-1]])) < width.size:
-        starts.append(following)
+    while (start := int(following[starts[-1]])) < frequency_hz.size:
+        starts.append(start)
     return np.array(starts)
 
 

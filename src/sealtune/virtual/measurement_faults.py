@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sealtune.errors import UsageFault
 from sealtune.records.recording import Recording
 from sealtune.records.verdict import ProblemName
+from sealtune.virtual import channel_spoilers as spoilers
 from sealtune.virtual.sound_card import hum, pink_noise, quantised
 
 Real = NDArray[np.float64]
@@ -49,7 +50,24 @@ MEASUREMENT_FAULTS: tuple[MeasurementFault, ...] = (
     ),
     MeasurementFault("truncated", "truncated", "the recording ends after 90 to 10 % of its samples"),
     MeasurementFault("bump", None, "a door slams: a 12 Hz thump in channel 2, 10 to 200 % of its level"),
-    MeasurementFault("polarity", None, "channel 2 is upside down"),
+    MeasurementFault("polarity", "wrong_wiring", "channel 2 is upside down"),
+    MeasurementFault(
+        "hard_clipped_float", "clipped", "cut at 90 to 30 % of the peaks, in a floating point file"
+    ),
+    MeasurementFault("one_channel_clipped", "clipped", "one channel cut at 90 to 30 % of its peak"),
+    MeasurementFault("softly_clipped", "clipped", "tops bent towards 90 to 30 % of the peaks"),
+    MeasurementFault("amplifier_clipped", "clipped", "the amplifier cuts at 90 to 30 % of the peak"),
+    MeasurementFault("identical_channels", "channel_missing", "both channels hold the same samples"),
+    MeasurementFault(
+        "nearly_identical", "channel_missing", "both clips on one point, noise at -100 to -80 dB"
+    ),
+    MeasurementFault("one_channel_constant", "channel_missing", "one channel holds an offset alone"),
+    MeasurementFault("crosstalk_only", "channel_missing", "one channel hears the other one at -80 to -40 dB"),
+    MeasurementFault("zeroed", "dropout", "1 to 10 gaps of 5 to 100 ms in one channel"),
+    MeasurementFault(
+        "one_channel_slipped", "dropout", "from the middle on one channel is 1 to 1000 samples late"
+    ),
+    MeasurementFault("one_channel_late", "not_impedance", "one channel is 1 to 1000 samples late throughout"),
 )
 
 
@@ -80,6 +98,17 @@ def spoil(recording: Recording, name: str, strength: float, rng: np.random.Gener
         "wrong_reference": _wrong_reference,
         "truncated": _truncated,
         "bump": _bump,
+        "hard_clipped_float": spoilers.hard_clipped_float,
+        "one_channel_clipped": spoilers.one_channel_clipped,
+        "softly_clipped": spoilers.softly_clipped,
+        "amplifier_clipped": spoilers.amplifier_clipped,
+        "identical_channels": spoilers.identical_channels,
+        "nearly_identical": spoilers.nearly_identical_channels,
+        "one_channel_constant": spoilers.one_channel_constant,
+        "crosstalk_only": spoilers.crosstalk_only,
+        "zeroed": spoilers.zeroed,
+        "one_channel_slipped": spoilers.one_channel_slipped,
+        "one_channel_late": spoilers.one_channel_late,
         "polarity": lambda take, _strength, _rng: _with(take, take.channels * np.array([1.0, -1.0])),
     }
     if name not in makers:

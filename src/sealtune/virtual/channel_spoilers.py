@@ -1,0 +1,102 @@
+"""Faults of the channels of a recording, one function each: the tops cut, the inputs mixed up, samples lost in one.
+
+Every function takes the recording, a strength from 0 to 1 and a random generator, and returns the spoilt recording.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sealtune.records.recording import Recording
+from sealtune.virtual.sound_card import quantised
+
+Reals = NDArray[np.float64]
+
+
+def _edited(take: Recording, channels: Reals) -> Recording:
+    return replace(take, channels=quantised(channels, take.step))
+
+
+def _limits(take: Recording, strength: float) -> Reals:
+    return np.asarray((0.9 - 0.6 * strength) * np.abs(take.channels).max(axis=0))
+
+
+def hard_clipped_float(take: Recording, strength: float, _rng: np.random.Generator) -> Recording:
+    """Cut both channels at 90 to 30 % of their peaks, in a floating point file."""
+    top = _limits(take, strength)
+    return replace(take, channels=np.clip(take.channels, -top, top), step=0.0)
+
+
+def one_channel_clipped(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """Cut one channel alone."""
+    top = _limits(take, strength)
+    top[int(rng.integers(2))] = 2.0
+    return _edited(take, np.clip(take.channels, -top, top))
+
+
+def softly_clipped(take: Recording, strength: float, _rng: np.random.Generator) -> Recording:
+    """Bend the tops of both channels, as an analogue stage does."""
+    top = _limits(take, strength)
+    return _edited(take, top * np.tanh(take.channels / top))
+
+
+def amplifier_clipped(take: Recording, strength: float, _rng: np.random.Generator) -> Recording:
+    """Cut channel 1 and let channel 2 follow it linearly, as with an overdriven amplifier (frequency-flat load)."""
+    top = _limits(take, strength)[0]
+    cut = np.clip(take.channels[:, 0], -top, top) - take.channels[:, 0]
+    share = np.dot(take.channels[:, 0], take.channels[:, 1]) / np.sum(take.channels[:, 0] ** 2)
+    return _edited(take, take.channels + cut[:, np.newaxis] * np.array([1.0, share]))
+
+
+def identical_channels(take: Recording, _strength: float, rng: np.random.Generator) -> Recording:
+    """Both channels hold the same."""
+    return _edited(take, take.channels[:, [k := int(rng.integers(2)), k]])
+
+
+def nearly_identical_channels(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """Both inputs hang on the same point, each with its own noise and gain."""
+    channels = take.channels[:, [0, 0]] * [1.0, 1.0 + 0.005 * rng.standard_normal()]
+    return _edited(take, channels + 10.0 ** (-5.0 + strength) * rng.standard_normal(channels.shape))
+
+
+def one_channel_constant(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """One channel holds nothing but an offset."""
+    channels = take.channels.copy()
+    channels[:, int(rng.integers(2))] = strength - 0.5
+    return _edited(take, channels)
+
+
+def crosstalk_only(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """One clip is off: its channel hears the other one at -80 to -40 dB, and noise."""
+    channels, k = take.channels.copy(), int(rng.integers(2))
+    channels[:, k] = 10.0 ** (-4.0 + 2.0 * strength) * channels[:, 1 - k]
+    channels[:, k] += 2e-5 * rng.standard_normal(channels.shape[0])
+    return _edited(take, channels)
+
+
+def zeroed(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """Replace 1 to 10 stretches of one channel by zeros."""
+    channels, k = take.channels.copy(), int(rng.integers(2))
+    length = round((0.005 + 0.095 * strength) * take.rate_hz)
+    for _ in range(1 + round(9 * strength)):
+        start = int(rng.integers(channels.shape[0] // 8, channels.shape[0] * 3 // 4))
+        channels[start : start + length, k] = 0.0
+    return replace(take, channels=channels)
+
+
+def one_channel_slipped(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """From the middle on, one channel is 1 to 1000 samples late."""
+    channels, k = take.channels.copy(), int(rng.integers(2))
+    middle, late = channels.shape[0] // 2, round(10.0 ** (3.0 * strength))
+    channels[middle:, k] = np.roll(channels[:, k], late)[middle:]
+    return replace(take, channels=channels)
+
+
+def one_channel_late(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """One channel is 1 to 1000 samples late throughout."""
+    channels, k = take.channels.copy(), int(rng.integers(2))
+    channels[:, k] = np.roll(channels[:, k], round(10.0 ** (3.0 * strength)))
+    return replace(take, channels=channels)
