@@ -338,7 +338,9 @@ def one(task: tuple[int, str]) -> list[Row]:
         told = f"problems: {names}, {'right' if good else 'other result'}"
         about = "" if names == "none" and good else note(result, clean, true_hz, seed, jig, 0.0)
         rows.append(Row(f"clean: {kind}", "", told, about))
-    faults = [(fault.name, fault.problem, _by_name(fault.name)) for fault in MEASUREMENT_FAULTS]
+    faults: list[tuple[str, str | None, Spoiler]] = [
+        (fault.name, fault.problem, _by_name(fault.name)) for fault in MEASUREMENT_FAULTS
+    ]
     faults += [(name, problem, spoiler) for name, (problem, spoiler) in MORE_FAULTS.items()]
     for name, expected, spoiler in faults:
         if only and only not in name and only != "faults":

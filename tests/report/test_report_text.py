@@ -67,7 +67,13 @@ def test_vent_change_is_told_when_the_box_is_sealed(good: Result) -> None:
 
 
 @pytest.mark.parametrize(
-    ("box_q", "words"), [(3.0, "low, a sign"), (7.2, "as a sealed"), (40.0, "high, the box")]
+    ("box_q", "words"),
+    [
+        (3.0, "low, a sign"),
+        (9.9, "as a sealed"),
+        (7.2, "on the low side: a sealed box like this has about 11"),
+        (40.0, "high, the box"),
+    ],
 )
 def test_box_q_in_words(good: Result, box_q: float, words: str) -> None:
     assert good.fit is not None

@@ -24,6 +24,12 @@ COARSE_POINTS = 200
 POOR = 0.03
 """A model error beyond this asks for other starts."""
 
+NOISE_ALONE = 0.3
+"""Where the model error is below this share of the noise, a leaking gap could not explain more."""
+
+DECIDED = 0.5
+"""A circuit with a gap whose model error is below this share of the one without stands alone."""
+
 FEWEST_POINTS = 8
 
 SLIT_STARTS = ((0.05, 6e-3), (0.4, 2e-2))
@@ -53,14 +59,16 @@ def fit_vented_box(
         found = search(coarse, Packing(VENTED, start), start, crossover)
         if found is not None and (best is None or found.model_error < best.model_error):
             best = found
-        if best is not None and best.converged and best.model_error < POOR:
+        if best is not None and best.model_error < POOR:
             break
     if best is None:
         return None
-    minima = [_refined(best, part, crossover)]
-    gap = _leaking(best, coarse, crossover)
-    if gap is not None:
-        minima.append(_refined(gap, part, crossover))
+    candidates = [best]
+    if best.model_error > NOISE_ALONE * float(np.median(coarse.sigma_ohm / np.abs(coarse.impedance_ohm))):
+        gap = _leaking(best, coarse, crossover)
+        if gap is not None:
+            candidates = [gap] if gap.model_error < DECIDED * best.model_error else [best, gap]
+    minima = [_refined(candidate, part, crossover) for candidate in candidates]
     return _summary(curve, part, minima, _closed_misfit(best, coarse, crossover), band, crossover)
 
 
@@ -97,8 +105,9 @@ def _start(curve: ImpedanceCurve, lower_hz: float, saddle_hz: float, upper_hz: f
     coil = float(np.clip(curve.impedance_ohm.imag[-1] * 200.0 / curve.frequency_hz[-1], 0.05, 50.0))
     return VentedBox(
         re_ohm=re, coil_ohm=coil, coil_exponent=0.7, coil_h=1e-4, coil_shunt_s=0.03,
-        res_ohm=max(peak - re, 0.2 * re) * 1.3, ws_rad_s=2.0 * np.pi * fs, qms=4.0, creep=0.08, alpha=float(np.clip(alpha, 0.05, 20.0)),
-        wb_rad_s=2.0 * np.pi * saddle_hz, leakage=1 / 30, friction=1 / 50, absorption=1 / 50,
+        res_ohm=max(peak - re, 0.2 * re) * 1.3, ws_rad_s=2.0 * np.pi * fs, qms=4.0, creep=0.08,
+        alpha=float(np.clip(alpha, 0.05, 20.0)), wb_rad_s=2.0 * np.pi * saddle_hz,
+        leakage=1 / 30, friction=1 / 50, absorption=1 / 50,
     )  # fmt: skip
 
 
@@ -125,6 +134,8 @@ def _leaking(best: Minimum, curve: ImpedanceCurve, crossover: Crossover | None) 
         )
         if minimum is not None:
             found.append(minimum)
+            if minimum.model_error < DECIDED * best.model_error:
+                break
     if not found:
         return None
     gap = min(found, key=lambda minimum: minimum.model_error)
@@ -134,7 +145,7 @@ def _leaking(best: Minimum, curve: ImpedanceCurve, crossover: Crossover | None) 
 def _closed_misfit(vented: Minimum, curve: ImpedanceCurve, crossover: Crossover | None) -> float:
     """Return the residual of the best closed box over that of the vented one."""
     box = replace(vented.box, alpha=0.0)
-    closed = search(curve, Packing(COMMON, box), box, crossover, 0.1)
+    closed = search(curve, Packing(COMMON, box), box, crossover, 0.2, stages=1)
     if closed is None:
         return float("inf")
     return _relative(closed, curve) / max(_relative(vented, curve), 1e-9)

@@ -72,7 +72,7 @@ def measure_ratio(recording: Recording) -> Spectra:
         if taper is not None:
             centred *= taper
         spectra.append(np.asarray(rfft(centred, length)[first:last] / rate, dtype=np.complex128))
-    frequency: NDArray[np.float64] = np.arange(first, last) * (rate / length)
+    frequency = np.asarray(np.arange(first, last) * (rate / length), dtype=np.float64)
     fade_s = 0.0 if taper is None else _fade_frames(frames) / rate
     cleaned, hum = remove_hum(frequency, spectra[0], spectra[1], frames / rate, fade_s)
     used = _stimulated(frequency, spectra[0], recording, tapered=taper is not None)
@@ -103,12 +103,14 @@ def impedance_curve(ratio: Ratio, jig: Jig) -> ImpedanceCurve:
     Z (1 + Z/R) per unit and scales that of the sense wiring.
     """
     t, r = ratio.value, jig.reference_ohm
+    z: NDArray[np.complex128]
+    slope: NDArray[np.complex128]
     if jig.wiring == "divider":
-        rest = np.where(np.abs(1.0 - t) < 1e-9, 1e-9, 1.0 - t)
-        z, slope = r * t / rest, r / rest**2
+        rest = np.where(np.abs(1.0 - t) < 1e-9, 1e-9 + 0j, 1.0 - t)
+        z, slope = np.asarray(r * t / rest, np.complex128), np.asarray(r / rest**2, np.complex128)
     else:
-        t = np.where(np.abs(t) < 1e-12, 1e-12, t)
-        z, slope = r / t, -r / t**2
+        t = np.where(np.abs(t) < 1e-12, 1e-12 + 0j, t)
+        z, slope = np.asarray(r / t, np.complex128), np.asarray(-r / t**2, np.complex128)
     sigma = np.maximum(ratio.sigma * np.abs(slope), 1e-6 * np.abs(z))
     gain_slope = np.asarray(slope * t * GAIN_UNCERTAINTY)
     return ImpedanceCurve(ratio.frequency_hz, z, np.maximum(sigma, 1e-9), gain_slope_ohm=gain_slope)

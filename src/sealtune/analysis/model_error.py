@@ -79,7 +79,9 @@ def model_error(minimum: Minimum, curve: ImpedanceCurve) -> ModelError:
             gradient = (slope.conj().T @ solved[:, 0]).real + pull
             misfit = float((residual.conj() @ solved[:, 0]).real)
             shift = np.linalg.solve(information, gradient)
-            value = 2.0 * float(np.log(np.diag(factor[0])).sum()) + 0.5 * float(np.linalg.slogdet(information)[1])
+            value = 2.0 * float(np.log(np.diag(factor[0])).sum()) + 0.5 * float(
+                np.linalg.slogdet(information)[1]
+            )
             value += 0.5 * (misfit - float(gradient @ shift))
             if value < best[0]:
                 best = (value, ModelError(float(size), length))

@@ -61,15 +61,17 @@ def search(
     start: VentedBox,
     crossover: Crossover | None,
     model_error: float = 0.02,
+    stages: int = 3,
 ) -> Minimum | None:
     """Return the minimum near `start`, None where the search breaks down.
 
-    model_error: first guess of eps; search and eps are brought into line up to three times
+    model_error: first guess of eps
+    stages: how often at most search and eps are brought into line
     """
     circuit = Circuit.on(curve, packing, crossover)
     size = np.abs(curve.impedance_ohm)
     vector = circuit.pack(start)
-    for stage in range(3):
+    for stage in range(stages):
         weight = 1.0 / np.sqrt(curve.sigma_ohm**2 + (model_error * size) ** 2)
         found = _descend(circuit, curve.impedance_ohm, weight, vector, 1e-3 if stage == 0 else 1e-5)
         if found is None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 
 import click
@@ -50,6 +51,9 @@ def commands() -> None:
 
 def main() -> None:
     """Run the program and leave with the contract's exit code."""
+    # the matrices are small: threads of linear algebra cost more than they bring, most where other work runs;
+    # the library reads this when it is loaded
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         code = commands.main(standalone_mode=False)
     except click.exceptions.Exit as leaving:

@@ -32,8 +32,7 @@ def limits(result: Result) -> tuple[str, ...]:
         )
         found.append(f"How much air the box really holds{':' + missing if missing else '.'}")
     found.append(
-        "Where a leak is. Only searching finds the place: hand, soapy water or a "
-        "microphone along the joints."
+        "Where a leak is. Only searching finds the place: hand, soapy water or a microphone along the joints."
     )
     found.append(
         "How the box behaves loud. The measurement is made at a low level; rattles, vent noise and a cone at "
