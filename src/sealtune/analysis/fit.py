@@ -9,7 +9,7 @@ import numpy as np
 from sealtune.analysis.circuit import Circuit
 from sealtune.analysis.intervals import combined, interval, weights
 from sealtune.analysis.parameters import COMMON, SLIT, USUAL_VOLUME_M3, VENTED, Packing
-from sealtune.analysis.search import Minimum, search
+from sealtune.analysis.search import Minimum, search, weighted_cost
 from sealtune.physics.vented_box import VentedBox
 from sealtune.records.curve import ImpedanceCurve, Landmarks
 from sealtune.records.design import Crossover, Design
@@ -29,6 +29,9 @@ NOISE_ALONE = 0.3
 
 DECIDED = 0.5
 """A circuit with a gap whose model error is below this share of the one without stands alone."""
+
+WORTH_TELLING = 0.02
+"""A circuit that may be true with this probability widens the intervals by what it says otherwise."""
 
 FEWEST_POINTS = 8
 
@@ -138,8 +141,9 @@ def _leaking(best: Minimum, curve: ImpedanceCurve, crossover: Crossover | None) 
                 break
     if not found:
         return None
-    gap = min(found, key=lambda minimum: minimum.model_error)
-    return gap if weights([best, gap], curve)[1] > 0.5 else None
+    least = min(minimum.model_error for minimum in found)
+    gap = min(found, key=lambda minimum: weighted_cost(minimum, curve, least))
+    return gap if weights([best, gap], curve)[1] > WORTH_TELLING else None
 
 
 def _closed_misfit(vented: Minimum, curve: ImpedanceCurve, crossover: Crossover | None) -> float:
