@@ -20,7 +20,7 @@ from sealtune.design.prediction import predict
 from sealtune.errors import RecordingFault, UsageFault
 from sealtune.files.cabinet_folder import RECORDING_SUFFIXES, find_recordings, find_settings, role_of_name
 from sealtune.files.design_file import read_design
-from sealtune.files.disk import sha256_of, write_text
+from sealtune.files.disk import make_folder, read_text, sha256_of, write_text
 from sealtune.files.impedance_table import read_table
 from sealtune.files.jig_file import read_jig
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin, read_recording
@@ -107,6 +107,13 @@ def _choose(path: Path, options: CheckOptions) -> tuple[Path, Role]:
                 "Check the cabinet's folder, which holds its recording of role open too.",
             )  # fmt: skip
         return path, role
+    if options.role is not None:
+        raise UsageFault(
+            str(path),
+            "a single file beside --role",
+            "a folder",
+            "Leave --role out: the folder's files say it.",
+        )
     found = find_recordings(path)
     if "open" not in found:
         others = ", ".join(found) if found else "no recording at all"
@@ -246,14 +253,11 @@ def simulate(
     cabinet = cabinet_from_design(design, rng, scatter=simulation.scatter)
     cabinet = apply_fault(cabinet, simulation.fault, simulation.severity, rng)
     paths = [folder / f"{role}{simulation.suffix}" for role in simulation.roles]
-    for path in paths:
-        if path.exists():
-            raise UsageFault(str(path), "a name that is still free", "a file", "Choose another folder.")
-    folder.mkdir(parents=True, exist_ok=True)
     note = (
         f"virtual cabinet, fault {simulation.fault}, severity {simulation.severity:g}, seed {simulation.seed}"
     )
-    for role, path in zip(simulation.roles, paths, strict=True):
+    takes = []
+    for role in simulation.roles:
         lowest = 4.0 if role == "plugged" else 8.0
         sweep = Sweep(lowest, 1000.0, simulation.seconds, begins_s=0.5, fade_s=0.05)
         take = record(
@@ -262,8 +266,11 @@ def simulate(
         )  # fmt: skip
         if simulation.spoilt is not None:
             take = spoil(take, simulation.spoilt, simulation.strength, rng)
+        takes.append(take)
+    make_folder(folder)
+    for path, take in zip(paths, takes, strict=True):
         write_recording(path, take)
     copy = folder / "design.toml"
     if find_settings(folder, "design.toml") is None:
-        write_text(copy, design_path.read_text(encoding="utf-8"))
+        write_text(copy, read_text(design_path))
     return paths

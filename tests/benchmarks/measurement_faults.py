@@ -108,7 +108,7 @@ def draw_jig(rng: Rng) -> Jig:
 def plain(cabinet: VirtualCabinet, jig: Jig, rng: Rng, **changes: object) -> Recording:
     """Return a clean take by the program's own sweep at a random level, rate and coding."""
     card = SoundCard(
-        level_dbfs=float(rng.uniform(-25.0, -6.0)),
+        level_dbfs=float(rng.uniform(-25.0, -8.0)),
         mismatch_db=float(rng.normal(0.0, 0.03)),
         roll_off_hz=float(rng.choice([0.5, 3.0, 8.0])),
         bits=int(rng.choice([16, 24, 24])),

@@ -127,7 +127,7 @@ def _cut_band(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
         return "it begins too close to the lower peak"
     if len(landmarks.peaks) == 1:
         peak = landmarks.peaks[0].hz
-        if highest < min(PEAKS_APART * peak, CENTRE_HZ[1]):
+        if highest < CENTRE_HZ[1]:
             return "there is one peak, and the other may lie above"
         if lowest > max(peak / PEAKS_APART, CENTRE_HZ[0]):
             return "there is one peak, and the other may lie below"

@@ -8,9 +8,9 @@ import numpy as np
 
 from sealtune.analysis.circuit import Circuit
 from sealtune.analysis.intervals import combined, interval, weights
-from sealtune.analysis.parameters import COMMON, SLIT, USUAL_VOLUME_M3, VENTED, Packing
-from sealtune.analysis.search import Minimum, search, weighted_cost
-from sealtune.physics.vented_box import VentedBox
+from sealtune.analysis.parameters import COMMON, SLIT, SPARE, USUAL_VOLUME_M3, VENTED, Packing
+from sealtune.analysis.search import Minimum, search
+from sealtune.physics.vented_box import VentedBox, tuning_and_q
 from sealtune.records.curve import ImpedanceCurve, Landmarks
 from sealtune.records.design import Crossover, Design
 from sealtune.records.fit import BoxFit
@@ -71,6 +71,9 @@ def fit_vented_box(
         gap = _leaking(best, coarse, crossover)
         if gap is not None:
             candidates = [gap] if gap.model_error < DECIDED * best.model_error else [best, gap]
+    spare = _with_leakage_alone(best, coarse, crossover)
+    if spare is not None:
+        candidates.append(spare)
     minima = [_refined(candidate, part, crossover) for candidate in candidates]
     return _summary(curve, part, minima, _closed_misfit(best, coarse, crossover), band, crossover)
 
@@ -141,9 +144,17 @@ def _leaking(best: Minimum, curve: ImpedanceCurve, crossover: Crossover | None) 
                 break
     if not found:
         return None
-    least = min(minimum.model_error for minimum in found)
-    gap = min(found, key=lambda minimum: weighted_cost(minimum, curve, least))
+    gap = found[int(np.argmax(weights(found, curve)))]
     return gap if weights([best, gap], curve)[1] > WORTH_TELLING else None
+
+
+def _with_leakage_alone(best: Minimum, curve: ImpedanceCurve, crossover: Crossover | None) -> Minimum | None:
+    """Return the circuit of the textbooks, all of whose losses leak, None where the curve needs more."""
+    start = replace(
+        best.box, friction=0.0, absorption=0.0, volume_m3=0.0, leakage=1.0 / tuning_and_q(best.box)[1]
+    )
+    found = search(curve, Packing(SPARE, start), start, crossover, best.model_error)
+    return found if found is not None and weights([best, found], curve)[1] > WORTH_TELLING else None
 
 
 def _closed_misfit(vented: Minimum, curve: ImpedanceCurve, crossover: Crossover | None) -> float:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.analysis.model_error import correlation, model_error
-from sealtune.analysis.search import Minimum, weighted_cost
+from sealtune.analysis.search import Minimum
 from sealtune.physics.vented_box import VentedBox, tuning_and_q
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.interval import Interval
@@ -80,25 +80,36 @@ def _gradient(minimum: Minimum) -> Reals:
 
 
 def weights(minima: list[Minimum], curve: ImpedanceCurve) -> Reals:
-    """Return what each circuit counts for, shape (m,), summing to 1, the best one most.
+    """Return how probable each circuit is among these, shape (m,), summing to 1.
 
-    Schwarz's criterion [Schwarz1978] with as many independent points as the model's error leaves.
+    Laplace's approximation to the evidence [MacKay2003, ch. 27 and 28], all with the least model error among
+    them and with as many independent points as that error leaves.
     """
     least = min(minimum.model_error for minimum in minima)
     size = np.abs(curve.impedance_ohm)
-    share = float(np.mean((least * size) ** 2 / (curve.sigma_ohm**2 + (least * size) ** 2)))
+    variance = curve.sigma_ohm**2 + (least * size) ** 2
+    share = float(np.mean((least * size) ** 2 / variance))
     points = curve.frequency_hz.size
     bands = float(np.log(curve.frequency_hz[-1] / curve.frequency_hz[0])) / CORRELATION_LENGTH
-    independent = (1.0 - share) * points + share * min(bands, points)
-    lengths = np.array(
-        [
-            weighted_cost(minimum, curve, least) * independent / points
-            + 0.5 * minimum.vector.size * np.log(max(2.0 * independent, 2.0))
-            for minimum in minima
-        ]
+    independent = ((1.0 - share) * points + share * min(bands, points)) / points
+    lengths = np.array([_description_length(minimum, variance, independent) for minimum in minima])
+    probability = np.exp(lengths.min() - lengths)
+    return np.asarray(probability / probability.sum())
+
+
+def _description_length(minimum: Minimum, variance: Reals, independent: float) -> float:
+    """Return minus the logarithm of the evidence, up to what all circuits share.
+
+    independent: share of the points that count as independent
+    """
+    mean, known = minimum.circuit.prior()
+    misfit = 0.5 * independent * float(np.sum(np.abs(minimum.residual) ** 2 / variance))
+    prior = 0.5 * float(np.sum(((minimum.vector - mean) * known) ** 2)) - float(
+        np.log(known[known > 0.0]).sum()
     )
-    share_of_each = np.exp(lengths.min() - lengths)
-    return np.asarray(share_of_each / share_of_each.sum())
+    slope = minimum.jacobian / np.sqrt(variance)[:, None]
+    information = independent * (slope.conj().T @ slope).real + np.diag(known**2)
+    return misfit + prior + 0.5 * float(np.linalg.slogdet(information)[1])
 
 
 def combined(minima: list[Minimum], curve: ImpedanceCurve) -> tuple[int, Reals, Reals]:

@@ -29,6 +29,7 @@ COMMON = (
     "creep",
 )
 VENTED = (*COMMON, "alpha", "wb_rad_s", "leakage", "friction", "absorption", "volume_m3")
+SPARE = (*COMMON, "alpha", "wb_rad_s", "leakage")
 SLIT = ("slit_ratio", "slit_time_s")
 
 CREEP_UNIT = 0.05

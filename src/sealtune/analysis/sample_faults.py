@@ -105,7 +105,9 @@ def _cut_short(recording: Recording) -> list[Problem]:
             detail = f"The file is {frames / recording.rate_hz:.1f} s long, its sweep needs {needed:.1f} s."
             return [Problem("truncated", detail, remedy)]
     if not recording.origin.complete:
-        return [Problem("truncated", "The metadata in the file say that the recording was cut short.", remedy)]
+        return [
+            Problem("truncated", "The metadata in the file say that the recording was cut short.", remedy)
+        ]
     return []
 
 

@@ -55,7 +55,7 @@ def main() -> None:
     # the library reads this when it is loaded
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
-        code = commands.main(standalone_mode=False)
+        code = commands.main(standalone_mode=False, prog_name="sealtune")
     except click.exceptions.Exit as leaving:
         code = leaving.exit_code
     except click.ClickException as error:
@@ -70,10 +70,17 @@ def main() -> None:
     except Exception as error:
         from sealtune.errors import SealtuneError
 
-        if not isinstance(error, SealtuneError):
+        if isinstance(error, OSError):
+            reason = error.strerror or str(error)
+            click.echo(
+                f"sealtune: {error.filename or 'a file'}: {reason}. Check the path and its disk.", err=True
+            )
+            code = 2
+        elif isinstance(error, SealtuneError):
+            click.echo(f"sealtune: {error}", err=True)
+            code = error.exit_code
+        else:
             raise
-        click.echo(f"sealtune: {error}", err=True)
-        code = error.exit_code
     sys.exit(code if isinstance(code, int) else 0)
 
 

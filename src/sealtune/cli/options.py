@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +21,17 @@ EXIT_CODES: dict[VerdictWord, int] = {"good": 0, "rework": 1, "remeasure": 3}
 def exit_code(results: Iterable[Result]) -> int:
     """Return the highest exit code of the verdicts, 0 for none."""
     return max((EXIT_CODES[result.verdict] for result in results), default=0)
+
+
+class FiniteRange(click.FloatRange):
+    """A range of numbers that "nan" does not slip through."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number, refuse what is none."""
+        number = float(super().convert(value, param, ctx))
+        if not isfinite(number):
+            self.fail(f"{value!r} is not a number.", param, ctx)
+        return number
 
 
 def path_argument(command: Command) -> Command:
@@ -44,7 +56,7 @@ def check_options(command: Command) -> Command:
             ),
             click.option(
                 "--reference-ohm",
-                type=click.FloatRange(0.01, 1e6),
+                type=FiniteRange(0.01, 1e6),
                 metavar="X",
                 help="The jig's resistor, ohm.",
             ),

@@ -19,7 +19,7 @@ from sealtune.cli.options import check_options, exit_code, gathered, path_argume
     "--out",
     type=click.Path(path_type=Path),
     metavar="FILE.html",
-    help="Where to write the page; without it, report.html in the cabinet's folder.",
+    help="Where to write one page of all; without it, report.html in each cabinet's folder.",
 )
 def command(paths: tuple[Path, ...], out: Path | None, **values: Any) -> None:
     """Write the report of one or more cabinets as one HTML page that needs nothing else.
@@ -30,14 +30,30 @@ def command(paths: tuple[Path, ...], out: Path | None, **values: Any) -> None:
 
     Exit code: as for check.
     """
+    from sealtune.errors import SealtuneError
     from sealtune.jobs import check, notes_of, write_report
 
     options = gathered(values)
-    results = [check(path, options) for path in paths]
-    if out is None:
-        out = (paths[0] if paths[0].is_dir() else paths[0].parent) / "report.html"
-    write_report(results, out, datetime.now().astimezone(), notes_of(results))
+    judged, failed = [], 0
+    for path in paths:
+        try:
+            judged.append((path, check(path, options)))
+        except SealtuneError as error:
+            click.echo(f"sealtune: {error}", err=True)
+            failed = max(failed, error.exit_code)
+    results = [result for _, result in judged]
+    pages = [(out, results)] if out is not None else [(_beside(path), [result]) for path, result in judged]
+    for page, shown in pages:
+        if shown:
+            write_report(shown, page, datetime.now().astimezone(), notes_of(shown))
     for result in results:
         click.echo(f"{result.cabinet}: {result.summary}")
-    click.echo(f"Report: {out}")
-    sys.exit(exit_code(results))
+    for page, shown in pages:
+        if shown:
+            click.echo(f"Report: {page}")
+    sys.exit(max(failed, exit_code(results)))
+
+
+def _beside(path: Path) -> Path:
+    """Return where the page of a cabinet goes if nobody says: into its folder."""
+    return (path if path.is_dir() else path.parent) / "report.html"

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from sealtune.cli.options import FiniteRange
+
 if TYPE_CHECKING:
     from sealtune.records.recording import Role, Wiring
 
@@ -19,25 +21,19 @@ if TYPE_CHECKING:
 )
 @click.option("--fault", default="none", show_default=True, help="Fault of the cabinet; `list` names them.")
 @click.option(
-    "--severity", type=click.FloatRange(0.0, 1.0), default=0.5, show_default=True, help="0 slight, 1 gross."
+    "--severity", type=FiniteRange(0.0, 1.0), default=0.5, show_default=True, help="0 slight, 1 gross."
 )
 @click.option("--spoil", "spoilt", default=None, help="Fault of the measurement; `list` names them.")
-@click.option(
-    "--strength", type=click.FloatRange(0.0, 1.0), default=0.5, show_default=True, help="Of --spoil."
-)
+@click.option("--strength", type=FiniteRange(0.0, 1.0), default=0.5, show_default=True, help="Of --spoil.")
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of every random draw.")
-@click.option(
-    "--scatter", type=click.FloatRange(0.0, 1.0), default=0.0, show_default=True, help="Of the build."
-)
+@click.option("--scatter", type=FiniteRange(0.0, 1.0), default=0.0, show_default=True, help="Of the build.")
 @click.option(
     "--role", "roles", multiple=True, type=click.Choice(["open", "plugged", "free-air"]), default=("open",),
     show_default=True, help="May be given several times.",
 )  # fmt: skip
 @click.option("--wiring", type=click.Choice(["divider", "sense"]), default="divider", show_default=True)
-@click.option("--reference-ohm", type=click.FloatRange(0.01, 1e5), default=10.0, show_default=True)
-@click.option(
-    "--seconds", type=click.FloatRange(0.5, 120.0), default=8.0, show_default=True, help="Of the sweep."
-)
+@click.option("--reference-ohm", type=FiniteRange(0.01, 1e5), default=10.0, show_default=True)
+@click.option("--seconds", type=FiniteRange(0.5, 120.0), default=8.0, show_default=True, help="Of the sweep.")
 @click.option("--rate", type=click.IntRange(8000, 192000), default=48000, show_default=True)
 @click.option("--format", "suffix", type=click.Choice(["flac", "wav"]), default="flac", show_default=True)
 def command(

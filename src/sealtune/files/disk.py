@@ -11,6 +11,9 @@ from uuid import uuid4
 
 from sealtune.errors import RecordingFault, UsageFault
 
+REPLACEABLE = (".html", ".htm", ".json")
+"""Endings of what the program itself writes anew at each run."""
+
 LARGEST_TEXT_BYTES = 64_000_000
 """An impedance table or a design above this size is no such thing (a million rows take 40 MB)."""
 
@@ -107,9 +110,13 @@ def written_whole(path: Path, *, overwrite: bool = False) -> Iterator[Path]:
     If the block fails, the temporary file goes and `path` stays as it was.
     Raises UsageFault where the file exists already, or where the folder is missing or may not be written to.
     """
-    if path.is_dir():
+    try:
+        is_folder, taken = path.is_dir(), path.exists()
+    except (OSError, ValueError) as error:
+        raise _unwritable(path, error) from error
+    if is_folder:
         raise UsageFault(str(path), "the name of a file to write", "a folder", "Add a file name to it.")
-    if path.exists() and not overwrite:
+    if taken and not overwrite:
         raise UsageFault(
             str(path),
             "a name that is still free",
@@ -131,7 +138,11 @@ def written_whole(path: Path, *, overwrite: bool = False) -> Iterator[Path]:
 
 
 def write_text(path: Path, text: str, *, overwrite: bool = False) -> None:
-    """Write the text as UTF-8 with bare line feeds, see `written_whole`."""
+    """Write the text as UTF-8 with bare line feeds, see `written_whole`.
+
+    overwrite: whether a page or a result of that name may be replaced; a recording or a settings file never is
+    """
+    overwrite = overwrite and path.suffix.lower() in REPLACEABLE
     with written_whole(path, overwrite=overwrite) as temporary:
         temporary.write_text(text, encoding="utf-8", newline="\n")
 
@@ -146,3 +157,14 @@ def _unwritable(path: Path, error: Exception) -> UsageFault:
     return UsageFault(
         str(path), "a folder that can be written to", reason, "Choose a folder that exists and is yours."
     )
+
+
+def make_folder(path: Path) -> None:
+    """Make the folder and those above it, if they are not there.
+
+    Raises UsageFault where that cannot be done.
+    """
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except (OSError, ValueError) as error:
+        raise _unwritable(path, error) from error

@@ -25,8 +25,20 @@ SOUND = 2.0 / 3.0
 CLEARLY_VENTED = 4.0
 """A closed box must follow the curve this many times worse; for real vented boxes it is ten times and more."""
 
-POOR_FIT = 0.12
-"""A residual beyond this is no vented box with one driver; real boxes leave 1 to 8 %."""
+POOR_FIT = 0.06
+"""A residual beyond this is no vented box with one driver; with creep and friction in the circuit real boxes
+leave 1 to 3 %."""
+
+FARTHEST = 2.2
+"""A tuning this many times too high or low is no fault of one vent; a duct that fell off raises it less."""
+
+PLAUSIBLE_HZ = (12.0, 150.0)
+PLAUSIBLE_RATIO = (0.3, 2.5)
+"""Tunings, and tunings over the driver's resonance, that boxes are built with: published alignments reach from
+0.6 to 2 [Thiele1971]."""
+
+PLAUSIBLE_OHM = (0.5, 200.0)
+"""Resistances that a loudspeaker can have, whatever its design says (common practice)."""
 
 USUAL_Q = 9.0
 USUAL_Q_SPREAD = 0.45
@@ -49,8 +61,10 @@ REASONS: dict[FaultName, str] = {
 
 def judge(evidence: Evidence, air: Air) -> Result:
     """Return the verdict on one cabinet, with its findings and remedies."""
-    if (problem := _wrong_reference(evidence)) is not None:
-        evidence = evidence.with_problem(problem)
+    if not any(problem.spoils for problem in evidence.problems):
+        impossible = _impossible_resistance(evidence) or _wrong_reference(evidence)
+        if impossible is not None:
+            evidence = evidence.with_problem(impossible)
     spoilt = [problem for problem in evidence.problems if problem.spoils]
     if spoilt:
         if any(problem.problem != "noisy" for problem in spoilt):
@@ -59,10 +73,11 @@ def judge(evidence: Evidence, air: Air) -> Result:
     fit = evidence.fit
     if fit is None or fit.closed_box_misfit < CLEARLY_VENTED:
         return judge_without_fit(replace(evidence, fit=None))
-    if fit.residual > POOR_FIT:
+    if fit.residual > POOR_FIT or not _plausible(fit, evidence.prediction):
         named = finding("not_a_vented_box", 0.8, Facts())
         summary = (
-            f"Measure again: no vented box with one driver runs like this ({100 * fit.residual:.0f} % off)."
+            f"Measure again: no vented box with one driver runs like this (fit {100 * fit.residual:.0f} % off, "
+            f"tuning {fit.tuning_hz.value:.0f} Hz)."
         )
         return evidence.result("remeasure", summary, (named,))
     return _judge_fit(evidence, fit, air)
@@ -149,6 +164,26 @@ def _assumed_prediction(fit: BoxFit) -> Prediction:
     return Prediction(hz, 0.5 * hz, 2.0 * hz, None, 0.5, None, 1.0, None, USUAL_Q, USUAL_Q_SPREAD)
 
 
+def _plausible(fit: BoxFit, prediction: Prediction | None) -> bool:
+    """Return whether the fitted circuit can be a vented box, and the designed one at that."""
+    hz = fit.tuning_hz.value
+    if prediction is not None and abs(log(hz / prediction.target_hz)) > log(FARTHEST):
+        return False
+    ratio = hz / fit.fs_hz.value
+    return PLAUSIBLE_HZ[0] < hz < PLAUSIBLE_HZ[1] and PLAUSIBLE_RATIO[0] < ratio < PLAUSIBLE_RATIO[1]
+
+
+def _impossible_resistance(evidence: Evidence) -> Problem | None:
+    """Return the problem of a resistance that no loudspeaker has."""
+    if evidence.fit is None or PLAUSIBLE_OHM[0] < evidence.fit.re_ohm < PLAUSIBLE_OHM[1]:
+        return None
+    return Problem(
+        "not_impedance",
+        f"The resistance comes out as {evidence.fit.re_ohm:.3g} ohm, which no loudspeaker has.",
+        "Check the unit of the table (ohm), or the reference resistor and the wiring of the jig.",
+    )
+
+
 def _wrong_reference(evidence: Evidence) -> Problem | None:
     """Return the problem of a reference resistor that is not what the jig says, judged by the driver's R_E.
 
@@ -171,6 +206,6 @@ def _wrong_reference(evidence: Evidence) -> Problem | None:
     return Problem(
         "wrong_reference",
         f"The driver seems to have {measured:.2f} ohm where the design says {designed:.2f} ohm.",
-        "Measure the reference resistor with a multimeter and put its value into jig.toml (reference_ohm); check "
-        "re_ohm in design.toml and how many drivers it counts.",
+        "Measure the reference resistor with a multimeter and correct reference_ohm (a table: check its unit); "
+        "check re_ohm in design.toml and how many drivers it counts.",
     )

@@ -79,7 +79,7 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
             )
         case "vent_blocked":
             return (
-                f"There is one peak only, at {_hz(facts.peak_hz)}, where the driver resonates in the closed box.",
+                f"There is one main peak only, at {_hz(facts.peak_hz)}, where the driver resonates in the closed box.",
                 "Look into the vent with a lamp and push a rod through: glue, a forgotten bung, cloth or lining "
                 "closes it.",
                 "Hold a hand before the vent and play 30 to 60 Hz quietly: an open vent blows.",

@@ -13,7 +13,10 @@ CLOSED_SPREAD = 0.2
 """Standard deviation of ln of a closed box's resonance by the driver's data: V_AS, f_S, the air that moves along."""
 
 UNKNOWN_SHARE = 0.6
-"""Probability of a blocked vent where the driver's data do not say where the peak should be (common practice)."""
+"""Probability of a blocked vent where the driver's data do not say where the peak should be; our own judgement."""
+
+MOST_PEAKS = 3
+"""Beside the main peak a panel or two may ring; more is another kind of load, or noise."""
 
 
 def judge_without_fit(evidence: Evidence) -> Result:
@@ -28,12 +31,17 @@ def judge_without_fit(evidence: Evidence) -> Result:
         named = (finding("not_a_vented_box", 0.95, Facts()),)
         summary = f"Measure again: {lower_first(problem.detail)}"
         return evidence.with_problem(problem).result("remeasure", summary, named)
+    if len(peaks) > MOST_PEAKS or (evidence.landmarks and evidence.landmarks.lower is not None):
+        summary = (
+            f"Measure again: with {len(peaks)} peaks the curve is not that of one driver in a vented box."
+        )
+        return evidence.result("remeasure", summary, (finding("not_a_vented_box", 0.9, Facts()),))
     peak_hz = max(peaks, key=lambda peak: peak.ohm).hz
     blocked = _blocked(evidence, peak_hz)
     facts = Facts(peak_hz=peak_hz)
     other = 0.97 - blocked
     findings = (finding("vent_blocked", blocked, facts), finding("not_a_vented_box", other, facts))
-    where = f"there is one peak only, at {peak_hz:.0f} Hz"
+    where = f"there is one {'main ' if len(peaks) > 1 else ''}peak only, at {peak_hz:.0f} Hz"
     if blocked >= other:
         return evidence.result("rework", f"Rework: the vent is blocked; {where}.", findings)
     summary = f"Rework: this is not a box with an open vent; {where}."
