@@ -181,3 +181,52 @@ def test_the_newest_recording_counts(tmp_path: Path) -> None:
     result = json.loads(done.stdout)
     assert result["inputs"][0]["file"] == "open-2.flac"
     assert result["verdict"] == "good"
+
+
+def test_no_recording_or_settings_file_is_overwritten(tmp_path: Path) -> None:
+    sealtune("simulate", RECORDINGS / "design.toml", "--out", "box", "--seconds", "2", folder=tmp_path)
+    for target in (tmp_path / "box" / "open.flac", tmp_path / "box" / "design.toml"):
+        before = target.read_bytes()
+        for words in (
+            ("check", "box", "--json", target),
+            ("report", "box", "--out", target),
+            ("demo", "--out", target),
+        ):
+            done = sealtune(*words, folder=tmp_path)
+            assert done.returncode == 2
+            assert "expected a name that is still free" in done.stderr
+            assert target.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("check", RECORDINGS / "left", "--reference-ohm", "nan"),
+        ("check", RECORDINGS / "left", "--role", "plugged"),
+        ("check", "x" * 300),
+        ("report", RECORDINGS / "left", "--out", "x" * 300 + ".html"),
+        ("simulate", RECORDINGS / "design.toml", "--out", "x" * 300),
+        ("simulate", RECORDINGS / "design.toml", "--severity", "nan"),
+        ("simulate", RECORDINGS / "design.toml", "--spoil", "bogus", "--out", "new"),
+        ("simulate", RECORDINGS / "design.toml", "--out", RECORDINGS / "design.toml"),
+    ],
+    ids=lambda words: " ".join(str(word)[-12:] for word in words[2:]),
+)
+def test_wrong_use_is_one_message_and_leaves_nothing_behind(
+    tmp_path: Path, words: tuple[str | Path, ...]
+) -> None:
+    done = sealtune(*words, folder=tmp_path)
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+    assert done.stderr.strip()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_one_bad_path_does_not_spoil_the_others(tmp_path: Path) -> None:
+    paths = (RECORDINGS / "left", "nothing", RECORDINGS / "right")
+    done = sealtune("report", *paths, "--out", "page.html", folder=tmp_path)
+    assert done.returncode == 2
+    assert "nothing" in done.stderr
+    page = (tmp_path / "page.html").read_text(encoding="utf-8")
+    assert "GOOD" in page
+    assert "REWORK" in page

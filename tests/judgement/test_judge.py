@@ -5,7 +5,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
+from sealtune.analysis.fit import fit_vented_box
+from sealtune.analysis.landmarks import find_landmarks
+from sealtune.design.prediction import predict
+from sealtune.judgement.evidence import Evidence
+from sealtune.judgement.judge import judge
+from sealtune.physics.air import standard_air
+from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.design import Design, Driver
 from sealtune.records.verdict import FaultName, Result
 from sealtune.virtual.cabinet import Losses, cabinet_from_design
@@ -88,12 +96,6 @@ def test_no_vent_at_all_is_not_good(design: Design, judged: Judged) -> None:
 
 
 def test_a_resistor_is_no_box(design: Design) -> None:
-    from sealtune.analysis.landmarks import find_landmarks
-    from sealtune.judgement.evidence import Evidence
-    from sealtune.judgement.judge import judge
-    from sealtune.physics.air import standard_air
-    from sealtune.records.curve import ImpedanceCurve
-
     hz = np.geomspace(6.0, 600.0, 300)
     curve = ImpedanceCurve(hz, np.full(hz.size, 8.2 + 0j), np.full(hz.size, 0.01))
     result = judge(Evidence("x", design=design, curve=curve, landmarks=find_landmarks(curve)), standard_air())
@@ -135,3 +137,47 @@ def test_driver_data_make_the_judgement_sharper(design: Design, judged: Judged) 
     without = {f.fault: f.probability for f in judged(cabinet, design=bare).findings}
     assert with_data["volume_small"] > without.get("volume_small", 0.0)
     assert with_data["volume_small"] > 0.4
+
+
+def verdict_on(hz: NDArray[np.float64], z: NDArray[np.complex128], design: Design | None = None) -> Result:
+    """Return the verdict on a curve that no virtual cabinet makes."""
+    curve = ImpedanceCurve(hz, z, 1e-3 * np.abs(z))
+    marks = find_landmarks(curve)
+    prediction = None if design is None else predict(design, standard_air())
+    fit = fit_vented_box(curve, marks, design)
+    return judge(
+        Evidence("x", design=design, prediction=prediction, curve=curve, landmarks=marks, fit=fit),
+        standard_air(),
+    )
+
+
+@pytest.mark.parametrize("known", [True, False])
+@pytest.mark.parametrize(
+    "peaks",
+    [
+        [(95.0, 4.0, 40.0)],  # a closed box
+        [(95.0, 4.0, 40.0), (210.0, 6.0, 4.0)],  # the same with the bump of a guitar cabinet
+        [(40.0, 4.0, 30.0), (70.0, 5.0, 30.0), (160.0, 5.0, 12.0)],  # two unequal drivers and a third peak
+        [(20.0, 8.0, 20.0), (45.0, 8.0, 30.0), (80.0, 8.0, 20.0), (130.0, 8.0, 15.0)],  # a transmission line
+    ],
+    ids=["closed", "guitar", "two-drivers", "line"],
+)
+def test_other_boxes_are_never_good(
+    design: Design, peaks: list[tuple[float, float, float]], known: bool
+) -> None:
+    hz = np.geomspace(8.0, 500.0, 400)
+    z = 6.0 + sum(ohm / (1.0 + 1j * q * (hz / f0 - f0 / hz)) for f0, q, ohm in peaks)
+    result = verdict_on(hz, np.asarray(z, dtype=np.complex128), design if known else None)
+    assert result.verdict != "good"
+    assert "not_a_vented_box" in {finding.fault for finding in result.findings} or result.problems
+    if len(result.landmarks.peaks if result.landmarks else ()) > 3:
+        assert "one peak" not in result.summary
+
+
+def test_milliohms_are_no_loudspeaker(design: Design) -> None:
+    hz = np.geomspace(8.0, 500.0, 400)
+    z = 1e-3 * sealed(design).impedance(hz)
+    result = verdict_on(hz, z)
+    assert result.verdict == "remeasure"
+    assert [problem.problem for problem in result.problems] == ["not_impedance"]
+    assert "unit" in result.problems[0].remedy
