@@ -20,6 +20,9 @@ POINTS_PER_OCTAVE = 8.0
 GAP_RATIO = 1.25
 """A third of an octave without a point hides a resonance."""
 
+GAP_HZ = (12.0, 160.0)
+"""Where boxes have their peaks, and a gap may hide one."""
+
 CENTRE_HZ = (8.0, 300.0)
 """Where the resonances of vented boxes lie."""
 
@@ -66,6 +69,9 @@ def curve_problems(curve: ImpedanceCurve, landmarks: Landmarks) -> list[Problem]
                 "Measure from 8 to 300 Hz or wider, with at least 24 points per octave.",
             )
         ]
+    coarse = _gap(curve) or _coarse(curve, landmarks)
+    if coarse:  # then neither noise nor a cut band can be read from the points
+        return [Problem("too_coarse", coarse, "Measure with at least 24 points per octave and no gap.")]
     share = curve.sigma_ohm[centre] / np.abs(z[centre])
     noise, rough = float(np.median(share)), float(np.percentile(share, 90))
     if noise > NOISY or (len(landmarks.peaks) == 1 and rough > HIDES_A_PEAK):
@@ -86,12 +92,17 @@ def curve_problems(curve: ImpedanceCurve, landmarks: Landmarks) -> list[Problem]
                 "Measure from 8 Hz or lower to 300 Hz or higher.",
             )
         )
-    coarse = _coarse(curve, landmarks)
-    if coarse:
-        problems.append(
-            Problem("too_coarse", coarse, "Measure with at least 24 points per octave and no gap.")
-        )
     return problems or phase_problems(curve)
+
+
+def _gap(curve: ImpedanceCurve) -> str:
+    """Return in words where points are missing that lie close elsewhere, empty if nowhere."""
+    points = curve.frequency_hz[(curve.frequency_hz > GAP_HZ[0]) & (curve.frequency_hz < GAP_HZ[1])]
+    steps = np.diff(np.log(points))
+    if steps.size == 0 or steps.max() < max(np.log(GAP_RATIO), 3.0 * float(np.median(steps))):
+        return ""
+    widest = int(np.argmax(steps))
+    return f"There is no point between {points[widest]:.0f} and {points[widest + 1]:.0f} Hz."
 
 
 def _coarse(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
@@ -103,11 +114,6 @@ def _coarse(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
         return (
             f"There are only {part.size} points around the peaks, {first / 1.4:.0f} to {last * 1.4:.0f} Hz."
         )
-    widest = int(np.argmax(part[1:] / part[:-1]))
-    if part[widest + 1] / part[widest] > GAP_RATIO and np.log(GAP_RATIO) > 3.0 * np.median(
-        np.diff(np.log(part))
-    ):
-        return f"There is no point between {part[widest]:.0f} and {part[widest + 1]:.0f} Hz."
     return ""
 
 

@@ -54,7 +54,8 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
             return (
                 tuned,
                 _length(facts.change_m, shorten=True),
-                "Measure the vent from mouth to mouth with a rod.",
+                "Before you cut, look through the vent: glue or cloth in it lowers the tuning too. Then measure it "
+                "from mouth to mouth with a rod.",
             )
         case "vent_short":
             return (

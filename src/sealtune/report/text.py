@@ -117,7 +117,8 @@ def _problems(result: Result) -> list[_Block]:
     for place, problem in enumerate(ranked_problems(result)[:3]):
         title = PROBLEM_TITLES[problem.problem]
         if spoilt:
-            text = f"{sentence(problem.remedy)} ({title[0].upper()}{title[1:]}: {clean(problem.detail)})"
+            told = "" if place == 0 else f" ({title[0].upper()}{title[1:]}: {clean(problem.detail)})"
+            text = f"{sentence(problem.remedy)}{told}"  # the summary tells the first one
         else:
             text = f"{title[0].upper()}{title[1:]}: {sentence(problem.detail)} {sentence(problem.remedy)}"
         blocks.append(
