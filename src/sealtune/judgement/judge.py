@@ -34,15 +34,16 @@ FARTHEST = 2.2
 
 PLAUSIBLE_HZ = (12.0, 150.0)
 PLAUSIBLE_RATIO = (0.3, 2.5)
-"""Tunings, and tunings over the driver's resonance, that boxes are built with: published alignments reach from
-0.6 to 2 [Thiele1971]."""
+"""Where no design says more: tunings, and tunings over the driver's resonance, of boxes as built; published
+alignments reach from 0.6 to 2 [Thiele1971]."""
 
 PLAUSIBLE_OHM = (0.5, 200.0)
 """Resistances that a loudspeaker can have, whatever its design says (common practice)."""
 
 USUAL_Q = 9.0
 USUAL_Q_SPREAD = 0.45
-"""Total box Q where no design says more: measured boxes mostly lie between 5 and 10 [Small1973 Part III]."""
+"""Total box Q where no design says more: measured boxes of 25 to 100 L mostly lie between 5 and 10 [Small1973 Part
+III], leaky ones among them; a sealed one lies in the upper half. The spread is our own judgement."""
 
 REFERENCE_OFF = 0.3
 """R_E this far from the data sheet, in ln, is a wrong resistor: drivers scatter by 5 %, warm coils by 10 %."""
@@ -167,8 +168,8 @@ def _assumed_prediction(fit: BoxFit) -> Prediction:
 def _plausible(fit: BoxFit, prediction: Prediction | None) -> bool:
     """Return whether the fitted circuit can be a vented box, and the designed one at that."""
     hz = fit.tuning_hz.value
-    if prediction is not None and abs(log(hz / prediction.target_hz)) > log(FARTHEST):
-        return False
+    if prediction is not None:
+        return abs(log(hz / prediction.target_hz)) < log(FARTHEST)
     ratio = hz / fit.fs_hz.value
     return PLAUSIBLE_HZ[0] < hz < PLAUSIBLE_HZ[1] and PLAUSIBLE_RATIO[0] < ratio < PLAUSIBLE_RATIO[1]
 
