@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.analysis.model_error import correlation, model_error
-from sealtune.analysis.search import Minimum
+from sealtune.analysis.search import Minimum, weighted_cost
 from sealtune.physics.vented_box import VentedBox, tuning_and_q
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.interval import Interval
@@ -87,29 +87,28 @@ def weights(minima: list[Minimum], curve: ImpedanceCurve) -> Reals:
     """
     least = min(minimum.model_error for minimum in minima)
     size = np.abs(curve.impedance_ohm)
-    variance = curve.sigma_ohm**2 + (least * size) ** 2
-    share = float(np.mean((least * size) ** 2 / variance))
+    share = float(np.mean((least * size) ** 2 / (curve.sigma_ohm**2 + (least * size) ** 2)))
     points = curve.frequency_hz.size
     bands = float(np.log(curve.frequency_hz[-1] / curve.frequency_hz[0])) / CORRELATION_LENGTH
     independent = ((1.0 - share) * points + share * min(bands, points)) / points
-    lengths = np.array([_description_length(minimum, variance, independent) for minimum in minima])
+    lengths = np.array([_description_length(minimum, curve, least, independent) for minimum in minima])
     probability = np.exp(lengths.min() - lengths)
     return np.asarray(probability / probability.sum())
 
 
-def _description_length(minimum: Minimum, variance: Reals, independent: float) -> float:
+def _description_length(
+    minimum: Minimum, curve: ImpedanceCurve, model_error: float, independent: float
+) -> float:
     """Return minus the logarithm of the evidence, up to what all circuits share.
 
     independent: share of the points that count as independent
     """
-    mean, known = minimum.circuit.prior()
-    misfit = 0.5 * independent * float(np.sum(np.abs(minimum.residual) ** 2 / variance))
-    prior = 0.5 * float(np.sum(((minimum.vector - mean) * known) ** 2)) - float(
-        np.log(known[known > 0.0]).sum()
-    )
-    slope = minimum.jacobian / np.sqrt(variance)[:, None]
+    known = minimum.circuit.prior()[1]
+    spread = np.sqrt(curve.sigma_ohm**2 + (model_error * np.abs(curve.impedance_ohm)) ** 2)
+    slope = minimum.jacobian / spread[:, None]
     information = independent * (slope.conj().T @ slope).real + np.diag(known**2)
-    return misfit + prior + 0.5 * float(np.linalg.slogdet(information)[1])
+    cost = weighted_cost(minimum, curve, model_error, independent)
+    return cost - float(np.log(known[known > 0.0]).sum()) + 0.5 * float(np.linalg.slogdet(information)[1])
 
 
 def combined(minima: list[Minimum], curve: ImpedanceCurve) -> tuple[int, Reals, Reals]:

@@ -7,7 +7,7 @@ weighed by its noise alone, as maximum likelihood asks, and a real box by how we
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,24 +77,28 @@ def search(
         if found is None:
             return None
         vector, converged = found
-        residual = circuit.evaluate(vector)[0] - curve.impedance_ohm
+        z, jacobian = circuit.evaluate(vector)
+        residual = z - curve.impedance_ohm
         updated = residual_model_error(residual, curve.sigma_ohm, size, vector.size)
         settled = stage > 0 and abs(updated - model_error) < 0.05 * model_error + 1e-6
         model_error = updated
         if settled:
             break
-    z, jacobian = circuit.evaluate(vector)
-    minimum = Minimum(circuit, vector, jacobian, z - curve.impedance_ohm, model_error, 0.0, converged)
-    cost = weighted_cost(minimum, curve, model_error)
-    return Minimum(circuit, vector, jacobian, z - curve.impedance_ohm, model_error, cost, converged)
+    minimum = Minimum(circuit, vector, jacobian, residual, model_error, 0.0, converged)
+    return replace(minimum, cost=weighted_cost(minimum, curve, model_error))
 
 
-def weighted_cost(minimum: Minimum, curve: ImpedanceCurve, model_error: float) -> float:
-    """Return half the sum of squares with the weights of a given model error, prior knowledge included."""
+def weighted_cost(
+    minimum: Minimum, curve: ImpedanceCurve, model_error: float, independent: float = 1.0
+) -> float:
+    """Return half the sum of squares with the weights of a given model error, prior knowledge included.
+
+    independent: share of the points that count as independent, 0..1
+    """
     variance = curve.sigma_ohm**2 + (model_error * np.abs(curve.impedance_ohm)) ** 2
     mean, weight = minimum.circuit.prior()
     known = float(np.sum(((minimum.vector - mean) * weight) ** 2))
-    return 0.5 * (float(np.sum(np.abs(minimum.residual) ** 2 / variance)) + known)
+    return 0.5 * (independent * float(np.sum(np.abs(minimum.residual) ** 2 / variance)) + known)
 
 
 def _descend(

@@ -17,6 +17,7 @@ from sealtune.records.verdict import Problem
 from sealtune.signals.sweep import sweep_rate, sweep_samples, sweep_seconds
 
 Reals = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
 
 WINDOW_S = 0.05
 """Half the length of an impulse response: reverberation is not in it, and a roll-off at 3 Hz is over by then."""
@@ -57,7 +58,8 @@ def sweep_problems(recording: Recording) -> list[Problem]:
     sweep = recording.origin.sweep
     if sweep is None or 2.0 * sweep.stop_hz > recording.rate_hz:
         return []
-    answers = [answer(channel, recording.rate_hz, sweep) for channel in recording.channels.T]
+    played = _played(sweep, recording.channels.shape[0], recording.rate_hz)
+    answers = [answer(channel, recording.rate_hz, sweep, played) for channel in recording.channels.T]
     if max(found.compact for found in answers) < COMPACT:
         return [
             Problem(
@@ -91,19 +93,27 @@ def sweep_problems(recording: Recording) -> list[Problem]:
     return []
 
 
-def answer(channel: Reals, rate_hz: float, sweep: Sweep) -> Answer:
+def _played(sweep: Sweep, frames: int, rate_hz: float) -> Complexes:
+    """Return the spectrum of the sweep as played, at the length that a channel of that many frames gets."""
+    length = next_fast_len(frames, real=True)
+    return np.asarray(rfft(sweep_samples(sweep, rate_hz)[:length], length), dtype=np.complex128)
+
+
+def answer(channel: Reals, rate_hz: float, sweep: Sweep, played: Complexes | None = None) -> Answer:
     """Return what a channel answers to the sweep.
 
     channel: shape (frames,)
     rate_hz: samples per second, above twice the sweep's highest frequency
+    played: the sweep's own spectrum, where another channel needed it before
     """
     length = next_fast_len(channel.size, real=True)
-    played = sweep_samples(sweep, rate_hz)[:length]
+    if played is None:
+        played = _played(sweep, channel.size, rate_hz)
     kept = int(np.ceil(sweep.stop_hz * length / rate_hz)) + 1
     hz = np.arange(kept) * rate_hz / length
     used = (hz > 1.05 * sweep.start_hz) & (hz < 0.95 * sweep.stop_hz)
     spectrum = np.zeros(kept, dtype=np.complex128)
-    spectrum[used] = rfft(channel - channel.mean(), length)[:kept][used] / rfft(played, length)[:kept][used]
+    spectrum[used] = rfft(channel - channel.mean(), length)[:kept][used] / played[:kept][used]
     # nothing lies above the sweep's highest frequency: its response needs no more samples than this
     length, rate_hz = 2 * kept, 2 * kept * rate_hz / length
     half = round(WINDOW_S * rate_hz)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.analysis.intervals import COVERAGE
 from sealtune.design.terminals import effective_driver
 from sealtune.judgement.causes import Weighed
 from sealtune.physics.air import Air
@@ -16,9 +17,6 @@ from sealtune.records.verdict import Leak
 
 PROBABLE = 1.0 / 3.0
 """From this probability on a leak is given a size of its own."""
-
-COVERAGE = 1.96
-"""Standard deviations to a 95 % interval [TN1297]."""
 
 
 def leak_size(weighed: Weighed, probability: float) -> Leak:
