@@ -13,7 +13,8 @@ from sealtune import __version__
 from sealtune.analysis.channel_faults import channel_problems
 from sealtune.analysis.curve_faults import curve_problems
 from sealtune.analysis.fit import fit_vented_box
-from sealtune.analysis.impedance import impedance_curve, measure_ratio
+from sealtune.analysis.impedance import measure_ratio
+from sealtune.analysis.jig_correction import impedance_curve
 from sealtune.analysis.landmarks import find_landmarks
 from sealtune.analysis.sample_faults import sample_problems
 from sealtune.design.prediction import predict

@@ -135,7 +135,9 @@ def test_slit_factor_has_its_limits() -> None:
 
 def test_gain_error_moves_the_curve_along_its_slope() -> None:
     slope_ohm = np.asarray((1.0 + 2.0j) * np.arange(1.0, S.size + 1.0))
-    curve = ImpedanceCurve(FREQUENCY_HZ, impedance(S, TIGHT), np.full(S.size, 0.01), gain_slope_ohm=slope_ohm)
+    curve = ImpedanceCurve(
+        FREQUENCY_HZ, impedance(S, TIGHT), np.full(S.size, 0.01), jig_slopes_ohm=slope_ohm[None, :]
+    )
     circuit = Circuit.on(curve, Packing(VENTED, TIGHT), None)
     vector = circuit.pack(TIGHT)
     vector[-1] = -0.5

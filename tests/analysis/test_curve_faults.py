@@ -114,7 +114,7 @@ def test_a_late_channel_is_refused_by_its_phase() -> None:
     z = box()
     ratio = z / (10.0 + z) * np.exp(-2j * np.pi * HZ * 0.7e-3)
     late = curve(10.0 * ratio / (1.0 - ratio))
-    late = replace(late, gain_slope_ohm=np.zeros(HZ.size, dtype=np.complex128))
+    late = replace(late, jig_slopes_ohm=np.zeros((1, HZ.size), dtype=np.complex128))
     assert names(late) == ["not_impedance"]
 
 

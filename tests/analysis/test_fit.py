@@ -165,7 +165,7 @@ def test_unknown_gain_error_is_found_and_not_read_as_box(noisy_curve: MakeCurve)
     ratio = 1.006 * z / (reference_ohm + z)
     wrong = noisy_curve(FREQUENCY_HZ, reference_ohm * ratio / (1.0 - ratio), 1e-3, 6)
     slope = 0.006 * wrong.impedance_ohm * (1.0 + wrong.impedance_ohm / reference_ohm)
-    known = replace(wrong, gain_slope_ohm=slope)
+    known = replace(wrong, jig_slopes_ohm=slope[None, :])
     marks = find_landmarks(known)
     fit = fit_vented_box(known, marks)
     assert fit is not None

@@ -9,7 +9,8 @@ import pytest
 from numpy.typing import NDArray
 
 from sealtune.analysis.channel_faults import channel_problems
-from sealtune.analysis.impedance import impedance_curve, measure_ratio
+from sealtune.analysis.impedance import measure_ratio
+from sealtune.analysis.jig_correction import impedance_curve
 from sealtune.records.recording import Jig, Recording
 from sealtune.signals.transfer_function import Ratio
 
@@ -119,9 +120,9 @@ def test_both_formulas_of_the_jig(wiring: str, ohm: float) -> None:
     jig = Jig("divider" if divider else "sense", ohm)
     curve = impedance_curve(Ratio(hz, value, 1e-6 * np.abs(value), np.ones(50)), jig)
     np.testing.assert_allclose(curve.impedance_ohm, z, rtol=1e-9)
-    assert curve.gain_slope_ohm is not None
+    assert curve.jig_slopes_ohm is not None
     expected = 0.006 * z * (1.0 + z / ohm) if divider else -0.006 * z
-    np.testing.assert_allclose(curve.gain_slope_ohm, expected, rtol=1e-6)
+    np.testing.assert_allclose(curve.jig_slopes_ohm, expected[None, :], rtol=1e-6)
     spread = np.abs(1.0 + z / ohm) if divider else np.ones(50)
     np.testing.assert_allclose(curve.sigma_ohm, 1e-6 * np.abs(z) * spread, rtol=1e-6)
 

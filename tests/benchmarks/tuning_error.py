@@ -16,7 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sealtune.analysis.fit import fit_vented_box
-from sealtune.analysis.impedance import impedance_curve, measure_ratio
+from sealtune.analysis.impedance import measure_ratio
+from sealtune.analysis.jig_correction import impedance_curve
 from sealtune.analysis.landmarks import find_landmarks
 from sealtune.records.recording import Jig, Sweep
 from sealtune.virtual.population import draw_cabinet, draw_design

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from sealtune.analysis.curve_faults import is_passive
-from sealtune.analysis.impedance import Spectra, impedance_curve
+from sealtune.analysis.impedance import Spectra
+from sealtune.analysis.jig_correction import impedance_curve
 from sealtune.analysis.landmarks import find_landmarks
 from sealtune.analysis.sweep_faults import sweep_problems
 from sealtune.records.curve import ImpedanceCurve

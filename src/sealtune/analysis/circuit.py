@@ -47,7 +47,7 @@ class Circuit:
     def on(cls, curve: ImpedanceCurve, packing: Packing, crossover: Crossover | None) -> Circuit:
         """Return the circuit on the frequencies of a curve, with the gain error of its channels."""
         s = np.asarray(2j * np.pi * curve.frequency_hz, dtype=np.complex128)
-        return cls(s, packing, crossover, curve.gain_slope_ohm)
+        return cls(s, packing, crossover, None if curve.jig_slopes_ohm is None else curve.jig_slopes_ohm[0])
 
     def pack(self, box: VentedBox) -> NDArray[np.float64]:
         """Return the vector of a circuit measured without gain error."""

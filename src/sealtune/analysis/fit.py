@@ -91,12 +91,12 @@ def _thinned(curve: ImpedanceCurve) -> ImpedanceCurve:
 
 
 def _picked(curve: ImpedanceCurve, which: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> ImpedanceCurve:
-    slope = curve.gain_slope_ohm
+    slopes = curve.jig_slopes_ohm
     return ImpedanceCurve(
         curve.frequency_hz[which],
         curve.impedance_ohm[which],
         curve.sigma_ohm[which],
-        gain_slope_ohm=None if slope is None else slope[which],
+        jig_slopes_ohm=None if slopes is None else slopes[:, which],
     )
 
 

@@ -1,4 +1,4 @@
-"""From two channels to an impedance curve."""
+"""From two channels to their ratio."""
 
 from __future__ import annotations
 
@@ -8,17 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import next_fast_len, rfft
 
-from sealtune.records.curve import ImpedanceCurve
-from sealtune.records.recording import Jig, Recording
+from sealtune.records.recording import Recording
 from sealtune.signals.hum import Hum, remove_hum
 from sealtune.signals.sweep import sweep_seconds
 from sealtune.signals.transfer_function import Ratio, group_bins
 
 BAND_HZ = (3.0, 1000.0)
 """Below lies no box, above no information on it."""
-
-GAIN_UNCERTAINTY = 0.006
-"""Relative standard deviation of one input's gain against the other's, 0.05 dB, not calibrated (common practice)."""
 
 SILENT_EDGE = 0.01
 """A record whose ends hold less than this share of its loudest stretch needs no taper."""
@@ -94,26 +90,6 @@ def _trusted(ratio: Ratio) -> Ratio:
         return ratio
     kept = slice(int(good[0]), int(good[-1]) + 1)
     return Ratio(ratio.frequency_hz[kept], ratio.value[kept], ratio.sigma[kept], ratio.power[kept])
-
-
-def impedance_curve(ratio: Ratio, jig: Jig) -> ImpedanceCurve:
-    """Return the impedance from the ratio of channel 2 to channel 1.
-
-    divider: Z = R T / (1 - T); sense: Z = R / T. A gain error of the channels bends the divider's impedance by
-    Z (1 + Z/R) per unit and scales that of the sense wiring.
-    """
-    t, r = ratio.value, jig.reference_ohm
-    z: NDArray[np.complex128]
-    slope: NDArray[np.complex128]
-    if jig.wiring == "divider":
-        rest = np.where(np.abs(1.0 - t) < 1e-9, 1e-9 + 0j, 1.0 - t)
-        z, slope = np.asarray(r * t / rest, np.complex128), np.asarray(r / rest**2, np.complex128)
-    else:
-        t = np.where(np.abs(t) < 1e-12, 1e-12 + 0j, t)
-        z, slope = np.asarray(r / t, np.complex128), np.asarray(-r / t**2, np.complex128)
-    sigma = np.maximum(ratio.sigma * np.abs(slope), 1e-6 * np.abs(z))
-    gain_slope = np.asarray(slope * t * GAIN_UNCERTAINTY)
-    return ImpedanceCurve(ratio.frequency_hz, z, np.maximum(sigma, 1e-9), gain_slope_ohm=gain_slope)
 
 
 def _taper(samples: NDArray[np.float64]) -> NDArray[np.float64] | None:

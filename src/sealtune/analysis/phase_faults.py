@@ -58,7 +58,7 @@ def phase_problems(curve: ImpedanceCurve) -> list[Problem]:
     allowed = (LEFT_OVER_WIDE if wide else LEFT_OVER) + 3.0 * noise
     if FOLLOWS[0] < match.slope < FOLLOWS[1] and match.left_over < allowed:
         return []
-    if curve.gain_slope_ohm is not None:
+    if curve.jig_slopes_ohm is not None:
         detail = (
             "Magnitude and phase do not belong together, as if one channel lagged behind the other one or samples "
             "were lost on the way."

@@ -16,15 +16,16 @@ class ImpedanceCurve:
     impedance_ohm: shape (n,) complex
     sigma_ohm: shape (n,), standard deviation of the noise of the real and of the imaginary part, ohm
     skipped_lines: lines of the table that were passed over; 0 for a recording
-    gain_slope_ohm: shape (n,) complex, change of the impedance per standard deviation of what is unknown of
-        the two channels' gains against each other, ohm; None for a table, where nothing is known of it
+    jig_slopes_ohm: shape (k, n) complex, change of the impedance per standard deviation of each of the k things
+        that are unknown of the jig, such as the two channels' gains against each other, ohm; None for a table,
+        where nothing is known of it
     """
 
     frequency_hz: NDArray[np.float64]
     impedance_ohm: NDArray[np.complex128]
     sigma_ohm: NDArray[np.float64]
     skipped_lines: int = 0
-    gain_slope_ohm: NDArray[np.complex128] | None = None
+    jig_slopes_ohm: NDArray[np.complex128] | None = None
 
 
 @dataclass(frozen=True)
