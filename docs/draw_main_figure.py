@@ -2,7 +2,9 @@
 
 from pathlib import Path
 
-from sealtune.jobs import CheckOptions, check, demo_folder
+from sealtune.jobs.check import check
+from sealtune.jobs.recordings import CheckOptions
+from sealtune.jobs.report import demo_folder
 from sealtune.report.figures import save_png
 
 result = check(demo_folder() / "right", CheckOptions())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,8 +12,9 @@ from numpy.typing import NDArray
 from sealtune.analysis.channel_faults import channel_problems
 from sealtune.analysis.impedance import measure_ratio
 from sealtune.analysis.jig_correction import impedance_curve
-from sealtune.records.recording import Jig, Recording
+from sealtune.records.recording import Jig, Origin, Recording, Sweep
 from sealtune.signals.transfer_function import Ratio
+from sealtune.virtual.sound_card import IDEAL, SoundCard, record
 
 Reals = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
@@ -122,7 +124,7 @@ def test_both_formulas_of_the_jig(wiring: str, ohm: float) -> None:
     np.testing.assert_allclose(curve.impedance_ohm, z, rtol=1e-9)
     assert curve.jig_slopes_ohm is not None
     expected = 0.006 * z * (1.0 + z / ohm) if divider else -0.006 * z
-    np.testing.assert_allclose(curve.jig_slopes_ohm, expected[None, :], rtol=1e-6)
+    np.testing.assert_allclose(curve.jig_slopes_ohm[0], expected, rtol=1e-6)
     spread = np.abs(1.0 + z / ohm) if divider else np.ones(50)
     np.testing.assert_allclose(curve.sigma_ohm, 1e-6 * np.abs(z) * spread, rtol=1e-6)
 
@@ -143,3 +145,43 @@ def test_channels_that_hear_one_signal_are_told() -> None:
         problems = channel_problems(measure_ratio(recording), recording, jig)
         assert [problem.problem for problem in problems] == ["channel_missing"]
         assert problems[0].detail.startswith(expected)
+
+
+def recorded(card: SoundCard, seed: int = 5) -> Recording:
+    """The load through a virtual sound card, by the program's own sweep with metadata."""
+    own = Sweep(6.0, 1000.0, 6.0, begins_s=0.5, fade_s=0.05)
+    return record(
+        load, Jig("divider", 10.0), own, "open", np.random.default_rng(seed), card=card, rate_hz=RATE
+    )
+
+
+def ratio_error(recording: Recording) -> tuple[Reals, Reals]:
+    """Relative error of the ratio from 8 to 400 Hz against Ohm's law, and the one that is told."""
+    ratio = measure_ratio(recording).ratio
+    inside = (ratio.frequency_hz > 8.0) & (ratio.frequency_hz < 400.0)
+    z = load(ratio.frequency_hz)
+    error = np.abs(ratio.value * (10.0 + z) / z - 1.0)
+    return error[inside], (ratio.sigma / np.abs(ratio.value))[inside]
+
+
+@pytest.mark.parametrize("roll_off_hz", [0.0, 3.0, 10.0])
+@pytest.mark.parametrize("change", [{}, {"level_dbfs": -32.0}, {"offset": 0.05}, {"source_ohm": 2.0}])
+def test_roll_off_level_and_offset_cancel(roll_off_hz: float, change: dict[str, float]) -> None:
+    # exact: what both channels see cancels in their ratio
+    silent = replace(IDEAL, roll_off_hz=roll_off_hz, silence_after_s=2.0, **change)  # type: ignore[arg-type]
+    error, _ = ratio_error(recorded(silent))
+    assert error.size > 200
+    assert np.sqrt(np.mean(error**2)) < 2e-4
+    # and with noise nothing but the noise is left: the error of one complex number is sqrt(2) of its parts'
+    card = SoundCard(noise_dbfs=-70.0, mismatch_db=0.0, delay_samples=0.0, roll_off_hz=roll_off_hz)
+    error, told = ratio_error(recorded(replace(card, **change)))  # type: ignore[arg-type]
+    assert np.sqrt(np.mean((error / told) ** 2) / 2.0) == pytest.approx(1.0, abs=0.2)
+
+
+def test_harmonics_of_the_driver_stay_outside() -> None:
+    bent = replace(IDEAL, driver_second=0.05, silence_after_s=2.0)
+    error, _ = ratio_error(recorded(bent))
+    assert np.sqrt(np.mean(error**2)) < 1e-3
+    # the same samples without metadata: the harmonics are in the ratio
+    blind, _ = ratio_error(replace(recorded(bent), origin=Origin()))
+    assert np.sqrt(np.mean(blind**2)) > 5e-3

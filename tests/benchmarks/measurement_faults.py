@@ -27,7 +27,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.files.sound_file import write_recording
-from sealtune.jobs import CheckOptions, check
+from sealtune.jobs.check import check
+from sealtune.jobs.recordings import CheckOptions
 from sealtune.records.design import Design
 from sealtune.records.recording import Jig, Origin, Recording, Sweep
 from sealtune.records.verdict import Result

@@ -27,7 +27,7 @@ SCHEMA: dict[str, set[str]] = {
     },
     "box": {
         "q", "q_low", "q_high", "compliance_ratio", "volume_l", "volume_low_l", "volume_high_l", "leakage_q",
-        "vent_q", "absorption_q",
+        "vent_q", "absorption_q", "split_needs",
     },
     "driver": {"fs_hz", "qms", "qes", "re_ohm", "res_ohm"},
     "leak": {"probability", "area_mm2", "area_low_mm2", "area_high_mm2", "likeness"},

@@ -13,7 +13,7 @@ import pytest
 from sealtune.files.result_json import dumps, result_json
 from sealtune.records.curve import ImpedanceCurve, Landmark, Landmarks
 from sealtune.records.design import Prediction
-from sealtune.records.fit import BoxFit
+from sealtune.records.fit import BoxFit, Losses
 from sealtune.records.interval import Interval
 from sealtune.records.recording import Source
 from sealtune.records.verdict import Finding, Leak, Problem, Result
@@ -38,6 +38,7 @@ FIT = BoxFit(
     model_ohm=CURVE.impedance_ohm,
     closed_box_misfit=50.0,
     converged=True,
+    losses=Losses(Interval(18.0, 15.0, 22.0), Interval(60.0, 40.0, 90.0), None, next_role="free-air"),
 )
 PREDICTION = Prediction(44.0, 42.0, 46.0, 44.2, 0.02, 1.17, 0.1, 0.16, 11.0, 0.3)
 LOWER, SADDLE, UPPER = Landmark(24.9, 33.0), Landmark(43.6, 6.9), Landmark(73.2, 38.1)
@@ -77,7 +78,7 @@ EMPTY = Result(
     (),
 )
 
-# the documented schema sealtune.check/1; skipped_lines is added to it
+# the documented schema sealtune.check/1; skipped_lines and split_needs are added to it
 KEYS = {
     "": {
         "schema",
@@ -124,6 +125,7 @@ KEYS = {
         "leakage_q",
         "vent_q",
         "absorption_q",
+        "split_needs",
     },
     "driver": {"fs_hz", "qms", "qes", "re_ohm", "res_ohm"},
     "leak": {"probability", "area_mm2", "area_low_mm2", "area_high_mm2", "likeness"},
@@ -173,9 +175,10 @@ def test_values_and_units() -> None:
             "volume_l": 17.8,
             "volume_low_l": 17.1,
             "volume_high_l": 18.6,
-            "leakage_q": None,
-            "vent_q": None,
+            "leakage_q": 18.0,
+            "vent_q": 60.0,
             "absorption_q": None,
+            "split_needs": "free-air",
         },
         "driver": {"fs_hz": 47.0, "qms": 4.0, "qes": 0.43, "re_ohm": 5.8, "res_ohm": 54.0},
         "leak": {

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from contextlib import suppress
-from dataclasses import asdict
+from dataclasses import asdict, replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -14,9 +15,9 @@ from hypothesis import strategies as st
 from sealtune.errors import SealtuneError, SettingsFault, UsageFault
 from sealtune.files.design_file import read_design
 from sealtune.files.design_keys import DESIGN_TABLES, SHAPE_KEYS
-from sealtune.files.jig_file import read_jig
+from sealtune.files.jig_file import JIG_TABLES, jig_text, read_jig
 from sealtune.records.design import Box, Crossover, Design, Driver, Tuning, Vent
-from sealtune.records.recording import Jig
+from sealtune.records.recording import Jig, JigStandards, KnownResistor, Standard
 
 FULL = """
 [design]
@@ -287,13 +288,126 @@ def test_faults_of_a_jig(tmp_path: Path, text: str, expected: list[str]) -> None
         assert any(words in fault for fault in caught.value.faults)
 
 
+SENSE = '[jig]\nwiring = "sense"\nreference_ohm = 10\n'
+OPEN = "[jig.open]\nfrequency_hz = [5, 1000]\nreal = [1e-5, 1e-5]\nimaginary = [0, 1e-6]\n"
+LIKE_OPEN = OPEN.replace("open", "resistor") + "ohm = 10\n"
+ANY_SIGMA = st.floats(0.0, 0.01)
+
+
+def reading(centre: float) -> st.SearchStrategy[Standard]:
+    part = st.floats(-0.05, 0.05)
+    value = st.builds(lambda x, y: complex(centre + x, y), part, part)
+    rising = st.lists(st.floats(0.1, 0.4), min_size=8, max_size=8).map(
+        lambda steps: tuple(5.0 * 10.0 ** sum(steps[:n]) for n in range(8))
+    )
+    values = st.lists(value, min_size=8, max_size=8).map(tuple)
+    return st.builds(Standard, rising, values, st.lists(ANY_SIGMA, min_size=8, max_size=8).map(tuple))
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.sampled_from(["divider", "sense"]),
+    st.builds(
+        JigStandards, st.none() | reading(1.0), st.none() | reading(0.99), st.none() | reading(0.06),
+        st.none() | st.builds(KnownResistor, st.floats(1.0, 100.0), reading(0.5), st.floats(0.0, 0.1)),
+    ),
+    st.floats(0.01, 1000.0),
+)  # fmt: skip
+def test_a_jig_written_is_the_jig_read(
+    tmp_path_factory: pytest.TempPathFactory, wiring: str, standards: JigStandards, ohm: float
+) -> None:
+    if wiring == "sense":  # open and short read otherwise there
+        opened, short = standards.shorted_leads, standards.open_leads
+        opened = opened and replace(opened, value=tuple(0.1 * value for value in opened.value))
+        short = short and replace(short, value=tuple(0.1 * value for value in short.value))
+        standards = replace(standards, open_leads=opened, shorted_leads=short)
+    jig = Jig("sense" if wiring == "sense" else "divider", ohm, 0.02, standards)
+    path = tmp_path_factory.mktemp("jig") / "jig.toml"
+    path.write_text(jig_text(jig, date(2026, 3, 1), 'a "card" \\ of mine\n'), encoding="utf-8")
+    found = read_jig(path)
+    # exact: nine digits are written
+    assert found.wiring == jig.wiring
+    assert (found.reference_ohm, found.reference_uncertainty) == pytest.approx((ohm, 0.02), rel=1e-8)
+    if standards == JigStandards():
+        assert found.standards is None
+        return
+    assert found.standards is not None
+    pairs = [
+        (found.standards.balance, standards.balance),
+        (found.standards.open_leads, standards.open_leads),
+        (found.standards.shorted_leads, standards.shorted_leads),
+    ]
+    if standards.resistor is not None:
+        resistor = found.standards.resistor
+        assert resistor is not None
+        assert resistor.ohm == pytest.approx(standards.resistor.ohm, rel=1e-8)
+        assert resistor.uncertainty == pytest.approx(standards.resistor.uncertainty, rel=1e-8)
+        pairs.append((resistor.measured, standards.resistor.measured))
+    else:
+        assert found.standards.resistor is None
+    for ours, theirs in pairs:
+        assert (ours is None) is (theirs is None)
+        if ours is not None and theirs is not None:
+            assert ours.frequency_hz == pytest.approx(theirs.frequency_hz, rel=1e-8)
+            assert ours.value == pytest.approx(theirs.value, rel=1e-6)
+            assert ours.sigma == pytest.approx(theirs.sigma, rel=1e-8)
+
+
+def test_a_jig_by_hand(tmp_path: Path) -> None:
+    path = tmp_path / "jig.toml"
+    path.write_text(SENSE + "uncertainty_percent = 0.1\n" + OPEN)
+    jig = read_jig(path)
+    assert jig.reference_uncertainty == pytest.approx(0.001)
+    assert jig.standards is not None
+    assert jig.standards.open_leads == Standard((5.0, 1000.0), (1e-5 + 0j, 1e-5 + 1e-6j), (0.001, 0.001))
+    assert "channel 1 over channel 2" in jig_text(
+        Jig("sense", 10.0, 0.01, JigStandards(shorted_leads=jig.standards.open_leads))
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (OPEN.replace("real", "reel"), ["did you mean real", "[jig.open] real: missing; a list of numbers"]),
+        (OPEN.replace("open", "opn"), ["[jig.opn]: unknown table; did you mean [jig.open]?"]),
+        (OPEN.replace("[jig.open]", "[[jig.open]]"), ["write [jig.open] in single brackets"]),
+        ("open = 3\n", ["[jig] open = 3: unknown key"]),
+        (OPEN.replace("1000]", "1000, 2000]"), ["frequency_hz has 3, real has 2, imaginary has 2"]),
+        (OPEN.replace("[5, 1000]", "[1000, 5]"), ["must rise from number to number; 5.0 follows 1000.0"]),
+        (OPEN.replace("[5, 1000]", "[-5, 1000]"), ["frequency_hz = [... -5 ...]: must be a list of numbers"]),
+        (OPEN.replace("[5, 1000]", "[]"), ["frequency_hz = a list of 0: must be"]),
+        (OPEN.replace("[5, 1000]", "5"), ["frequency_hz = 5: must be"]),
+        (OPEN.replace("[0, 1e-6]", '[0, "1e-6"]'), ['imaginary = [... "1e-6" ...]: must be']),
+        (OPEN.replace("[0, 1e-6]", "[0, nan]"), ["imaginary = [... nan ...]: must be"]),
+        (OPEN.replace("[0, 1e-6]", "[0, true]"), ["imaginary = [... true ...]: must be"]),
+        (OPEN + "uncertainty = [-1, 0]\n", ["uncertainty = [... -1 ...]"]),
+        ("[jig.open]\nfrequency_hz = [5]\nreal = [1]\nimaginary = [0]\n", ["at least two frequencies"]),
+        (LIKE_OPEN.replace("ohm = 10\n", ""), ["[jig.resistor] ohm: missing"]),
+        (LIKE_OPEN.replace("ohm = 10", "ohm = 0"), ["[jig.resistor] ohm = 0: must be a number from 0.001"]),
+        (OPEN + LIKE_OPEN, ["[jig.open]: The readings for known resistor and leads open are the same."]),
+        (
+            OPEN.replace("1e-5", "0.9") + "ohm = 10\n[jig.short]\n",
+            ["[jig.open] ohm = 10: unknown key", "[jig.short] frequency_hz: missing", "[jig.short] real: missing"],
+        ),
+    ],
+)  # fmt: skip
+def test_faults_of_known_loads(tmp_path: Path, text: str, expected: list[str]) -> None:
+    path = tmp_path / "jig.toml"
+    path.write_text(SENSE + text)
+    with pytest.raises(SettingsFault) as caught:
+        read_jig(path)
+    for words in expected:
+        assert any(words in fault for fault in caught.value.faults), caught.value.faults
+
+
 VALUES = st.one_of(
     st.floats().map(repr), st.integers().map(str), st.booleans().map(lambda b: str(b).lower()),
-    st.sampled_from(['"round"', '"walls"', '""', "[]", "{}", "1979-05-27", "08:00:00", "0x1F", "1_0"]),
+    st.sampled_from(['"round"', '"walls"', '""', "[]", "{}", "1979-05-27", "08:00:00", "0x1F", "1_0", "[1, 2]",
+                     "[0.5, 0.6]", '"sense"']),
 )  # fmt: skip
-NAMES = [key.name for keys in DESIGN_TABLES.values() for key in keys]
+NAMES = [key.name for keys in (*DESIGN_TABLES.values(), *JIG_TABLES.values()) for key in keys]
 LINES = st.one_of(
-    st.sampled_from([f"[{table}]" for table in (*DESIGN_TABLES, "jig", "other")]),
+    st.sampled_from([f"[{table}]" for table in (*DESIGN_TABLES, *JIG_TABLES, "other")]),
     st.tuples(st.sampled_from([*NAMES, "x", '"a\\u0007b"']), VALUES).map(" = ".join),
     st.text(max_size=20),
 )

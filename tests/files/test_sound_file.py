@@ -275,6 +275,14 @@ def test_a_foreign_tag_says_nothing(tag: str) -> None:
         ("sweep", {"start_hz": 500, "stop_hz": 4, "seconds": 8}),
         ("sweep", {"start_hz": 4, "stop_hz": 500, "seconds": -8}),
         ("sweep", {"start_hz": 4, "stop_hz": 500, "seconds": 8, "begins_s": -1}),
+        *(
+            ("sweep", {"start_hz": 4, "stop_hz": 500, "seconds": 8, "repeats": repeats, "pause_s": pause})
+            for repeats, pause in [(0, 1), (-3, 1), (2.5, 1), (True, 1), ("3", 1), (10**9, 1)]
+        ),
+        *(
+            ("sweep", {"start_hz": 4, "stop_hz": 500, "seconds": 8, "repeats": 3, "pause_s": pause})
+            for pause in [-1, "1", 1e9, None]
+        ),
     ],
 )  # fmt: skip
 def test_a_nonsense_value_is_left_out(key: str, value: object) -> None:
@@ -283,6 +291,14 @@ def test_a_nonsense_value_is_left_out(key: str, value: object) -> None:
         fields |= {"wiring": "divider", "reference_ohm": 10.0}
     expected = Origin() if key == "role" else Origin(role="open")
     assert origin_from_tag(json.dumps({**fields, key: value})) == expected
+
+
+def test_repeats_come_back_and_a_tag_without_them_means_one() -> None:
+    several = Origin(role="open", sweep=Sweep(4.0, 500.0, 8.0, 0.5, 0.05, repeats=3, pause_s=1.5))
+    assert origin_from_tag(origin_to_tag(several)) == several
+    once = origin_from_tag(origin_to_tag(Origin(sweep=Sweep(4.0, 500.0, 8.0))))
+    assert once.sweep is not None
+    assert (once.sweep.repeats, once.sweep.pause_s) == (1, 0.0)
 
 
 @pytest.mark.parametrize("number", ["NaN", "Infinity", "-Infinity", "1e999"])

@@ -54,7 +54,8 @@ def test_check_needs_no_audio_system_and_no_pictures() -> None:
     left = ROOT / "recordings" / "left"
     loaded = loaded_after(
         "from pathlib import Path\n"
-        "from sealtune.jobs import CheckOptions, check\n"
+        "from sealtune.jobs.check import check\n"
+        "from sealtune.jobs.recordings import CheckOptions\n"
         f"assert check(Path({str(left)!r}), CheckOptions()).verdict == 'good'"
     )
     assert {"numpy", "scipy", "soundfile"} <= loaded

@@ -204,7 +204,11 @@ def test_only_what_is_missing_is_called_missing(good: Result, undesigned: Result
     assert "no design was given" in read(made([undesigned])).text
     assert "no design was given" not in read(made([good])).text
     assert "stopped airtight would tell them apart" in read(made([good])).text
-    plugged = replace(good, sources=(*good.sources, Source("plugged", Path("plugged.flac"), "0" * 64)))
+    # a plugged recording that was left out tells nothing, one that was fitted does
+    left_out = replace(good, sources=(*good.sources, Source("plugged", Path("plugged.flac"), "0" * 64)))
+    assert "stopped airtight would tell them apart" in read(made([left_out])).text
+    assert good.fit is not None
+    plugged = replace(left_out, fit=replace(good.fit, roles=("open", "plugged")))
     assert "stopped airtight would tell them apart" not in read(made([plugged])).text
 
 

@@ -29,7 +29,7 @@ def window(fade: int) -> Reals:
     return shape
 
 
-@pytest.mark.parametrize("mains_hz", [49.93, 60.07])
+@pytest.mark.parametrize("mains_hz", [45.31, 49.93, 54.48, 60.07, 65.6])
 @pytest.mark.parametrize("fade", [0, 1000])
 def test_hum_is_found_and_taken_out(mains_hz: float, fade: int) -> None:
     rng = np.random.default_rng(3)
@@ -75,3 +75,64 @@ def test_hum_that_passes_through_the_box_is_left_alone() -> None:
     assert found is None
     at_50 = int(np.argmin(np.abs(hz - 50.0)))
     assert abs(cleaned[at_50] / first[at_50]) == pytest.approx(RATIO, rel=1e-3)
+
+
+def hidden(tone: Reals, seed: int = 6) -> tuple[Reals, NDArray[np.complex128], NDArray[np.complex128]]:
+    """Noise through a known ratio, and the tone in the second channel alone."""
+    played = np.random.default_rng(seed).standard_normal(FRAMES)
+    hz, first = bins(played)
+    _, second = bins(RATIO * played + tone)
+    return hz, first, second
+
+
+def test_railway_current_is_found() -> None:
+    time_s = np.arange(FRAMES) / RATE
+    hz, first, second = hidden(
+        0.3 * np.sin(2 * np.pi * 16.71 * time_s) + 0.1 * np.cos(2 * np.pi * 50.13 * time_s)
+    )
+    cleaned, found = remove_hum(hz, first, second, SECONDS)
+    assert found is not None
+    assert max(found.lines_hz) > 50.0
+    assert min(found.lines_hz) == pytest.approx(16.71, abs=0.003)  # exact: what was put in
+    assert np.abs(cleaned - RATIO * first).max() < 0.05 * np.abs(second - RATIO * first).max()
+
+
+def test_a_rectifiers_hum_has_no_fundamental() -> None:
+    time_s = np.arange(FRAMES) / RATE
+    hz, first, second = hidden(
+        0.3 * np.sin(2 * np.pi * 99.9 * time_s) + 0.1 * np.sin(2 * np.pi * 199.8 * time_s)
+    )
+    cleaned, found = remove_hum(hz, first, second, SECONDS)
+    assert found is not None
+    assert found.mains_hz == pytest.approx(49.95, abs=0.003)  # exact: half of 99.9
+    assert np.abs(cleaned - RATIO * first).max() < 0.05 * np.abs(second - RATIO * first).max()
+
+
+def test_a_mains_frequency_that_swings_is_followed() -> None:
+    # +-0.02 Hz in 10 s: the phase swings by 0.2 rad; a steady line would leave a tenth
+    time_s = np.arange(FRAMES) / RATE
+    hz, first, second = hidden(
+        0.3 * np.sin(2 * np.pi * 50.0 * time_s + 0.2 * np.sin(2 * np.pi * time_s / 10.0))
+    )
+    cleaned, found = remove_hum(hz, first, second, SECONDS)
+    assert found is not None
+    hum = np.abs(second - RATIO * first)
+    # exact: the Bessel function J_1(0.2) = 0.0995 is what a steady line leaves on either side
+    assert np.sort(hum)[-2] > 0.08 * hum.max()
+    assert np.abs(cleaned - RATIO * first).max() < 0.03 * hum.max()
+
+
+def test_two_sources_are_both_taken_out() -> None:
+    time_s = np.arange(FRAMES) / RATE
+    tone = 0.02 * np.sin(2 * np.pi * 49.96 * time_s) + 0.3 * np.sin(2 * np.pi * 60.02 * time_s + 1.0)
+    hz, first, second = hidden(tone)
+    # a little noise, as there always is
+    rng = np.random.default_rng(1)
+    second = second + 1e-3 * (rng.standard_normal(hz.size) + 1j * rng.standard_normal(hz.size))
+    cleaned, found = remove_hum(hz, first, second, SECONDS)
+    assert found is not None
+    assert found.mains_hz == pytest.approx(60.02, abs=0.003)  # exact: the louder of the two
+    assert min(abs(line - 49.96) for line in found.lines_hz) < 0.01
+    for line_hz, height in ((49.96, 0.02), (60.02, 0.3)):
+        near = np.abs(hz - line_hz) < 0.5
+        assert np.abs(cleaned - RATIO * first)[near].max() < 0.02 * 0.5 * height * SECONDS + 5e-3

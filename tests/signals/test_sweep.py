@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sealtune.records.recording import Sweep
-from sealtune.signals.sweep import sweep_rate, sweep_samples, sweep_seconds
+from sealtune.signals.sweep import played_seconds, sweep_rate, sweep_samples, sweep_seconds, sweep_starts
 
 
 def test_sweep_swings_as_often_as_it_should() -> None:
@@ -59,3 +59,13 @@ def test_very_short_sweep_still_has_one_turn() -> None:
 def test_sweep_beyond_half_the_rate_is_refused() -> None:
     with pytest.raises(ValueError, match="samples per second"):
         sweep_samples(Sweep(10.0, 5000.0, 1.0), 8000.0)
+
+
+def test_repeats_follow_each_other_by_sweep_and_pause() -> None:
+    sweep = Sweep(10.0, 1000.0, 3.0, begins_s=0.5, repeats=3, pause_s=0.25)
+    starts = sweep_starts(sweep, 8000.0)
+    assert starts[0] == 4000  # exact: 0.5 s
+    period = sweep_samples(sweep, 8000.0).size + 2000  # exact: the samples of one sweep and 0.25 s
+    assert np.diff(starts).tolist() == [period, period]
+    assert played_seconds(sweep) == pytest.approx(3 * sweep_seconds(sweep) + 0.5, rel=1e-12)
+    assert sweep_starts(Sweep(10.0, 1000.0, 3.0, begins_s=0.5), 8000.0) == [4000]

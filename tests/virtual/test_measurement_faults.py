@@ -7,6 +7,7 @@ import pytest
 from sealtune.errors import UsageFault
 from sealtune.records.recording import Jig, Origin, Recording, Sweep
 from sealtune.records.verdict import ProblemName
+from sealtune.signals.sweep import sweep_starts
 from sealtune.virtual.cabinet import VirtualCabinet
 from sealtune.virtual.measurement_faults import MEASUREMENT_FAULTS, spoil
 from sealtune.virtual.sound_card import record
@@ -104,6 +105,41 @@ def test_bump_is_a_low_thump(take: Recording, rng: np.random.Generator) -> None:
     added = spoil(take, "bump", 0.5, rng).channels[:, 1] - take.channels[:, 1]
     spectrum = np.abs(np.fft.rfft(added))
     assert np.argmax(spectrum) * 6000.0 / added.size == pytest.approx(12.0, abs=1.5)
+
+
+@pytest.mark.parametrize("strength", [0.0, 1.0])
+def test_gains_change_as_said(take: Recording, rng: np.random.Generator, strength: float) -> None:
+    decibels = 0.1 + 0.9 * strength  # exact: as the faults' meanings say
+    frames = take.channels.shape[0]
+    loud = np.abs(take.channels[:, 1]) > 0.05
+    parts = [loud & (np.arange(frames) // (frames // 4) == quarter) for quarter in (0, 3)]
+    for name, steps_db, both in (
+        ("gain_drift", 0.75, False),
+        ("gain_drift_both", 0.75, True),
+        ("gain_step", -1.0, False),
+    ):
+        spoilt = spoil(take, name, strength, rng).channels
+        gain_db = np.zeros(2)
+        for k in (0, 1):
+            early, late = (np.mean(spoilt[part, k] / take.channels[part, k]) for part in parts)
+            gain_db[k] = 20 * np.log10(late / early)
+        # the loud samples of the first quarter lie late in it, of the last one early: less than three quarters
+        assert np.sort(np.abs(gain_db))[1] == pytest.approx(abs(steps_db) * decibels, rel=0.25)
+        assert np.all(np.abs(gain_db) > 0.01) == both
+        assert np.sign(gain_db[np.argmax(np.abs(gain_db))]) == np.sign(steps_db)
+
+
+def test_bump_stays_in_one_repeat(cabinet: VirtualCabinet, rng: np.random.Generator) -> None:
+    sweep = replace(SWEEP, seconds=3.0, repeats=3, pause_s=1.0)
+    take = record(cabinet.impedance, Jig("divider", 10.0), sweep, "open", rng, rate_hz=6000.0)
+    seen = set()
+    for seed in range(20):
+        added = spoil(take, "bump_in_one_repeat", 0.5, np.random.default_rng(seed)).channels - take.channels
+        assert np.abs(added[:, 0]).max() < 1e-12
+        energy = [float(np.sum(part**2)) for part in np.split(added[:, 1], sweep_starts(sweep, 6000.0)[1:])]
+        assert max(energy) > 0.99 * sum(energy) > 0.0
+        seen.add(int(np.argmax(energy)))
+    assert seen == {0, 1, 2}
 
 
 def test_wrong_use_is_refused(take: Recording, rng: np.random.Generator) -> None:

@@ -6,6 +6,7 @@ import pytest
 from numpy.typing import NDArray
 
 from sealtune.records.recording import Jig, Recording, Sweep, Wiring
+from sealtune.signals.sweep import sweep_samples, sweep_starts
 from sealtune.virtual.cabinet import VirtualCabinet
 from sealtune.virtual.circuit import Complex
 from sealtune.virtual.faults import with_hole
@@ -169,3 +170,17 @@ def test_same_seed_same_samples(cabinet: VirtualCabinet) -> None:
 
     np.testing.assert_array_equal(take(3), take(3))
     assert not np.array_equal(take(3), take(4))
+
+
+def test_repeats_are_the_same_sweep_over_and_over(cabinet: VirtualCabinet, rng: np.random.Generator) -> None:
+    sweep = Sweep(10.0, 1000.0, 2.0, begins_s=0.5, fade_s=0.1, repeats=3, pause_s=4.0)
+    take = record(cabinet.impedance, Jig("divider", 10.0), sweep, "open", rng, card=IDEAL, rate_hz=RATE_HZ)
+    assert take.origin.sweep == sweep
+    starts = sweep_starts(sweep, RATE_HZ)
+    length = sweep_samples(sweep, RATE_HZ).size
+    assert take.channels.shape[0] == starts[-1] + length + 6000  # exact: one second of silence behind
+    first, second, third = (take.channels[start : start + length] for start in starts)
+    assert np.abs(first).max() > 0.1
+    # exact but for the box's ringing into the next sweep, which four seconds still
+    np.testing.assert_allclose(second, first, atol=1e-6)
+    np.testing.assert_allclose(third, second, atol=1e-6)

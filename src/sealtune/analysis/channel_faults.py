@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from sealtune.analysis.curve_faults import is_passive
+from sealtune.analysis.gain_faults import drift_problems
 from sealtune.analysis.impedance import Spectra
 from sealtune.analysis.jig_correction import impedance_curve
 from sealtune.analysis.landmarks import find_landmarks
@@ -59,10 +60,15 @@ FLAT = 0.01
 
 def channel_problems(spectra: Spectra, recording: Recording, jig: Jig) -> list[Problem]:
     """Return what is wrong with the two channels against each other, gravest first."""
-    problems = _unrelated(spectra.ratio, recording) or sweep_problems(recording)
+    sweep = recording.origin.sweep
+    repeated = sweep is not None and sweep.repeats > 1
+    problems = _unrelated(spectra.ratio, recording)
+    problems = problems or ([*spectra.problems] if repeated else sweep_problems(recording))
     problems += hum_problems(spectra.hum, recording)
     if not any(problem.spoils for problem in problems):
         problems += _one_signal(spectra.ratio) or wiring_problems(spectra.ratio, jig)
+    if sweep is not None and not any(problem.spoils for problem in problems):
+        problems += drift_problems(spectra.ratio, sweep)
     return problems
 
 
@@ -167,14 +173,16 @@ def wiring_problems(ratio: Ratio, jig: Jig) -> list[Problem]:
         "One of the two channels is upside down.",
         "Exchange the two clips of one input (the ground clip goes to the same point for both), and record again.",
     )
-    other_jig = replace(jig, wiring=other)
+    # known loads hold for the jig as it was wired, not for a reading that supposes another wiring
+    bare = replace(jig, standards=None)
+    other_jig = replace(bare, wiring=other)
     candidates = [
         (problem, reading, read_as)
         for problem, reading, read_as in (
-            (exchanged, swapped, jig),
+            (exchanged, swapped, bare),
             (rewired, ratio, other_jig),
             (rewired, swapped, other_jig),
-            (upside_down, inverted, jig),
+            (upside_down, inverted, bare),
         )
         if _like_loudspeaker(reading, read_as)
     ]

@@ -45,18 +45,20 @@ def is_passive(curve: ImpedanceCurve) -> bool:
     return float(np.mean(negative)) < NEGATIVE_SHARE
 
 
+def _negative_resistance() -> Problem:
+    return Problem(
+        "not_impedance",
+        "The resistance is below zero over a part of the band, which no loudspeaker has.",
+        "Check the columns of the table (frequency, ohms, phase in degrees), or the wiring of the jig.",
+    )
+
+
 def curve_problems(curve: ImpedanceCurve, landmarks: Landmarks) -> list[Problem]:
     """Return what makes the curve unfit, gravest first; `noisy` and `too_coarse` may leave the result standing."""
     problems: list[Problem] = []
     z = curve.impedance_ohm
     if not is_passive(curve):
-        return [
-            Problem(
-                "not_impedance",
-                "The resistance is below zero over a part of the band, which no loudspeaker has.",
-                "Check the columns of the table (frequency, ohms, phase in degrees), or the wiring of the jig.",
-            )
-        ]
+        return [_negative_resistance()]
     lowest, highest = float(curve.frequency_hz[0]), float(curve.frequency_hz[-1])
     centre = (curve.frequency_hz > CENTRE_HZ[0]) & (curve.frequency_hz < CENTRE_HZ[1])
     if centre.sum() < FEWEST_POINTS:
@@ -93,6 +95,23 @@ def curve_problems(curve: ImpedanceCurve, landmarks: Landmarks) -> list[Problem]
             )
         )
     return problems or phase_problems(curve)
+
+
+def companion_problems(curve: ImpedanceCurve) -> list[Problem]:
+    """Return what makes a curve unfit to be fitted beside the open vent's: it is no impedance, or has no points."""
+    if not is_passive(curve):
+        return [_negative_resistance()]
+    centre = (curve.frequency_hz > CENTRE_HZ[0]) & (curve.frequency_hz < CENTRE_HZ[1])
+    octaves = np.log2(CENTRE_HZ[1] / CENTRE_HZ[0])
+    if centre.sum() < POINTS_PER_OCTAVE * octaves:
+        return [
+            Problem(
+                "too_coarse",
+                f"There are only {int(centre.sum())} points between 8 and 300 Hz.",
+                "Measure from 8 to 300 Hz or wider, with at least 24 points per octave.",
+            )
+        ]
+    return []
 
 
 def _gap(curve: ImpedanceCurve) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.analysis.repeats import parts_of
 from sealtune.records.recording import Recording
 from sealtune.records.verdict import Problem
-from sealtune.signals.sweep import sweep_seconds
+from sealtune.signals.sweep import played_seconds
 
 Reals = NDArray[np.float64]
 
@@ -56,7 +57,12 @@ def sample_problems(recording: Recording) -> list[Problem]:
             detail = f"The tops of {CHANNEL_NAMES[index]} are cut off ({100 * share:.2g} % of the samples)."
             remedy = "Turn the input gain or the amplifier down by 6 dB or more, and record again."
             return [*problems, Problem("clipped", detail, remedy)]
-    return [*problems, *_lost_samples(recording)]
+    sweep = recording.origin.sweep
+    if (
+        sweep is not None and sweep.repeats > 1
+    ):  # each of several sweeps is looked at on its own, and may be left out
+        return problems
+    return [*problems, *lost_samples(recording)]
 
 
 def _dead_channel(samples: Reals) -> Problem | None:
@@ -94,16 +100,20 @@ def _cut_short(recording: Recording) -> list[Problem]:
     """Return the problem `truncated` where the file ends before its header or its sweep does."""
     frames = recording.channels.shape[0]
     remedy = "Record again and let the sweep run to its end."
-    promised = recording.expected_frames
-    if promised is not None and frames < promised:
+    promised, sweep = recording.expected_frames, recording.origin.sweep
+    repeated = sweep is not None and sweep.repeats > 1
+    if promised is not None and frames < promised and not repeated:
         detail = f"The file holds {frames} of the {promised} samples that its header promises."
         return [Problem("truncated", detail, "Copy the file again, or record again.")]
-    sweep = recording.origin.sweep
     if sweep is not None:
-        needed = sweep.begins_s + sweep_seconds(sweep)
+        needed = sweep.begins_s + played_seconds(sweep)
         if frames / recording.rate_hz < needed - 0.005:
-            detail = f"The file is {frames / recording.rate_hz:.1f} s long, its sweep needs {needed:.1f} s."
-            return [Problem("truncated", detail, remedy)]
+            sweeps = f"{sweep.repeats} sweeps need" if repeated else "sweep needs"
+            detail = f"The file is {frames / recording.rate_hz:.1f} s long, its {sweeps} {needed:.1f} s."
+            whole = len(parts_of(recording)) if repeated else 0
+            if whole:
+                detail += f" The first {whole} are whole and were used."
+            return [Problem("truncated", detail, remedy, spoils=whole == 0)]
     if not recording.origin.complete:
         return [
             Problem("truncated", "The metadata in the file say that the recording was cut short.", remedy)
@@ -147,29 +157,43 @@ def clipped_share(samples: Reals, step: float) -> float:
     return total / samples.size if total >= 2 * CLIP_RUN else 0.0
 
 
-def _lost_samples(recording: Recording) -> list[Problem]:
-    """Return the problem `dropout` where samples stand still or jump within the sounding part."""
+def lost_samples(recording: Recording, offset_s: float = 0.0) -> list[Problem]:
+    """Return the problem `dropout` where samples stand still or jump within the sounding part.
+
+    offset_s: where the recording begins in its file, s
+    """
     samples, rate = recording.channels, recording.rate_hz
-    loud = np.flatnonzero(np.abs(samples - samples.mean(axis=0)).max(axis=1) > 0.05 * np.abs(samples).max())
-    if loud.size < 2:
+    loud = _sounding(samples)
+    if loud is None:
         return []
-    first, last = int(loud[0]), int(loud[-1])
+    first, last = loud
     for index in (0, 1):
         inside = samples[first:last, index]
         step = step_of(inside, recording.step)
         start, length = longest_gap(inside, step)
         if length > GAP_SECONDS * rate:
             detail = (
-                f"At {(first + start) / rate:.2f} s {CHANNEL_NAMES[index]} holds still for "
+                f"At {offset_s + (first + start) / rate:.2f} s {CHANNEL_NAMES[index]} holds still for "
                 f"{1e3 * length / rate:.1f} ms: samples were lost."
             )
             return [Problem("dropout", detail, LOST)]
         click = first_click(inside, rate, step)
         if click is not None:
-            at_s = (first + click) / rate
+            at_s = offset_s + (first + click) / rate
             detail = f"At {at_s:.2f} s {CHANNEL_NAMES[index]} jumps: samples were lost, or a clip slipped."
             return [Problem("dropout", detail, LOST)]
     return []
+
+
+def _sounding(samples: Reals) -> tuple[int, int] | None:
+    """Return the first and the last loud sample of either channel, None for silence."""
+    least = 0.05 * max(max(float(channel.max()), -float(channel.min())) for channel in samples.T)
+    ends = []
+    for channel in samples.T:
+        mean = float(channel.mean())
+        loud = np.flatnonzero((channel > mean + least) | (channel < mean - least))
+        ends += [int(loud[0]), int(loud[-1])] if loud.size else []
+    return (min(ends), max(ends)) if len(ends) > 0 and max(ends) > min(ends) else None
 
 
 def longest_gap(samples: Reals, step: float) -> tuple[int, int]:

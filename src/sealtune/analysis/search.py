@@ -1,4 +1,4 @@
-"""Weighted complex least squares: the minimum near a starting circuit, with the weights it implies.
+"""The minimum near a starting vector, with the weights it implies.
 
 What is minimised is |Z_model - Z|^2 over sigma^2 + (eps |Z|)^2: the noise, and an error of the model in
 proportion to the impedance. eps is found from the residual itself, so that a curve the circuit explains is
@@ -7,142 +7,160 @@ weighed by its noise alone, as maximum likelihood asks, and a real box by how we
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq, least_squares
+from scipy.optimize import brentq
 
-from sealtune.analysis.circuit import Circuit
-from sealtune.analysis.parameters import Packing
-from sealtune.physics.vented_box import VentedBox
+from sealtune.analysis.least_squares import MOST_STEPS, Model, descend
 from sealtune.records.curve import ImpedanceCurve
-from sealtune.records.design import Crossover
 
 Reals = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
+M = TypeVar("M", bound=Model)
 
-MOST_STEPS = 60
-
-REACH = 30.0
-"""No logarithm is followed beyond; e^30 of any unit is no loudspeaker."""
+ROUGHLY, CLOSELY = 3e-4, 3e-6
+"""Share of the sum of squares that a further step may still gain: before the weights are right, and after. Of a sum
+of 1000 the latter is a step of a twentieth of a standard deviation."""
 
 
 @dataclass(frozen=True)
-class Minimum:
+class Points:
+    """The points of the curves that are fitted together, one curve after another.
+
+    frequency_hz, impedance_ohm, sigma_ohm: shape (n,), see ImpedanceCurve
+    starts: first point of each curve
+    """
+
+    frequency_hz: Reals
+    impedance_ohm: Complexes
+    sigma_ohm: Reals
+    starts: tuple[int, ...] = (0,)
+
+    @classmethod
+    def of(cls, curves: Sequence[ImpedanceCurve]) -> Points:
+        """Return the points of some curves."""
+        sizes = [curve.frequency_hz.size for curve in curves]
+        return cls(
+            np.concatenate([curve.frequency_hz for curve in curves]),
+            np.concatenate([curve.impedance_ohm for curve in curves]),
+            np.concatenate([curve.sigma_ohm for curve in curves]),
+            tuple(int(start) for start in np.cumsum([0, *sizes[:-1]])),
+        )
+
+    @property
+    def size_ohm(self) -> Reals:
+        """|Z|, ohm, shape (n,)."""
+        return np.abs(self.impedance_ohm)
+
+    @property
+    def parts(self) -> tuple[slice, ...]:
+        """The points of each curve."""
+        ends = (*self.starts[1:], self.frequency_hz.size)
+        return tuple(slice(start, stop) for start, stop in zip(self.starts, ends, strict=True))
+
+    def each(self, by_curve: Reals) -> Reals:
+        """Return one value for each curve, shape (c,), as one for each point, shape (n,)."""
+        sizes = np.diff((*self.starts, self.frequency_hz.size))
+        return np.repeat(by_curve, sizes)
+
+    def spread_ohm(self, model_error: Reals) -> Reals:
+        """Return the standard deviation of noise and model error together, ohm, shape (n,).
+
+        model_error: eps of each curve, shape (c,)
+        """
+        return np.hypot(self.sigma_ohm, self.each(model_error) * self.size_ohm)
+
+
+@dataclass(frozen=True)
+class Minimum(Generic[M]):
     """Where the search ended.
 
-    circuit: what was fitted
+    model: what was fitted
     vector: shape (p,), its quantities
     jacobian: shape (n, p), dZ/d(vector), ohm
     residual: shape (n,), Z_model - Z, ohm
-    model_error: eps
+    model_error: eps of each curve, shape (c,)
     cost: half the weighted sum of squares, what is known beforehand included
     converged: False where the search gave up
     """
 
-    circuit: Circuit
+    model: M
     vector: Reals
     jacobian: Complexes
     residual: Complexes
-    model_error: float
+    model_error: Reals
     cost: float
     converged: bool
 
-    @property
-    def box(self) -> VentedBox:
-        """The fitted circuit."""
-        return self.circuit.unpack(self.vector)
-
 
 def search(
-    curve: ImpedanceCurve,
-    packing: Packing,
-    start: VentedBox,
-    crossover: Crossover | None,
-    model_error: float = 0.02,
+    points: Points,
+    model: M,
+    start: Reals,
+    model_error: Reals,
+    *,
     stages: int = 3,
-) -> Minimum | None:
-    """Return the minimum near `start`, None where the search breaks down.
+    most_steps: int = MOST_STEPS,
+    hopeless: float = float("inf"),
+) -> Minimum[M] | None:
+    """Return the minimum near the vector `start`, None where the search breaks down.
 
-    model_error: first guess of eps
+    model_error: first guess of eps, shape (c,)
     stages: how often at most search and eps are brought into line
+    most_steps: of each stage
+    hopeless: an eps of the first curve beyond which the search is not worth going on
     """
-    circuit = Circuit.on(curve, packing, crossover)
-    size = np.abs(curve.impedance_ohm)
-    vector = circuit.pack(start)
+    vector, converged, settled = start, False, False
     for stage in range(stages):
-        weight = 1.0 / np.sqrt(curve.sigma_ohm**2 + (model_error * size) ** 2)
-        found = _descend(circuit, curve.impedance_ohm, weight, vector, 1e-3 if stage == 0 else 1e-5)
+        weight = 1.0 / points.spread_ohm(model_error)
+        tolerance = ROUGHLY if stage == 0 else CLOSELY
+        found = descend(model, points.impedance_ohm, weight, vector, tolerance, most_steps=most_steps)
         if found is None:
             return None
         vector, converged = found
-        z, jacobian = circuit.evaluate(vector)
-        residual = z - curve.impedance_ohm
-        updated = residual_model_error(residual, curve.sigma_ohm, size, vector.size)
-        settled = stage > 0 and abs(updated - model_error) < 0.05 * model_error + 1e-6
+        z, jacobian = model.evaluate(vector)
+        residual = z - points.impedance_ohm
+        updated = residual_model_errors(residual, points, vector.size)
+        settled = stage > 0 and bool(np.all(np.abs(updated - model_error) < 0.05 * model_error + 1e-6))
         model_error = updated
-        if settled:
+        if settled or model_error[0] > hopeless:
             break
-    minimum = Minimum(circuit, vector, jacobian, residual, model_error, 0.0, converged)
-    return replace(minimum, cost=weighted_cost(minimum, curve, model_error))
+    minimum = Minimum(
+        model, vector, jacobian, residual, model_error, 0.0, converged and (settled or stages == 1)
+    )
+    return replace(minimum, cost=weighted_cost(minimum, points, model_error))
 
 
-def weighted_cost(
-    minimum: Minimum, curve: ImpedanceCurve, model_error: float, independent: float = 1.0
-) -> float:
-    """Return half the sum of squares with the weights of a given model error, prior knowledge included.
+def weighted_cost(minimum: Minimum[M], points: Points, model_error: Reals, independent: float = 1.0) -> float:
+    """Return half the sum of squares with the weights of given model errors, prior knowledge included.
 
     independent: share of the points that count as independent, 0..1
     """
-    variance = curve.sigma_ohm**2 + (model_error * np.abs(curve.impedance_ohm)) ** 2
-    mean, weight = minimum.circuit.prior()
+    mean, weight = minimum.model.prior()
     known = float(np.sum(((minimum.vector - mean) * weight) ** 2))
-    return 0.5 * (independent * float(np.sum(np.abs(minimum.residual) ** 2 / variance)) + known)
+    missed = float(np.sum(np.abs(minimum.residual / points.spread_ohm(model_error)) ** 2))
+    return 0.5 * (independent * missed + known)
 
 
-def _descend(
-    circuit: Circuit, target: Complexes, weight: Reals, start: Reals, tolerance: float
-) -> tuple[Reals, bool] | None:
-    """Return where Levenberg and Marquardt's method ends, and whether it converged."""
-    mean, known = circuit.prior()
-    cached: tuple[bytes, tuple[Complexes, Complexes]] = (b"", circuit.evaluate(start))
-
-    def evaluate(vector: Reals) -> tuple[Complexes, Complexes]:
-        nonlocal cached
-        key = vector.tobytes()
-        if cached[0] != key:
-            with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-                cached = (key, circuit.evaluate(np.clip(vector, -REACH, REACH)))
-        return cached[1]
-
-    def residual(vector: Reals) -> Reals:
-        error = (evaluate(vector)[0] - target) * weight
-        value = np.concatenate([error.real, error.imag, (vector - mean) * known])
-        return np.asarray(np.nan_to_num(value, nan=1e6, posinf=1e6, neginf=-1e6))
-
-    def jacobian(vector: Reals) -> Reals:
-        slope = evaluate(vector)[1] * weight[:, None]
-        value = np.concatenate([slope.real, slope.imag, np.diag(known)])
-        return np.asarray(np.nan_to_num(value, nan=0.0, posinf=0.0, neginf=0.0))
-
-    try:
-        found = least_squares(
-            residual,
-            start,
-            jacobian,
-            method="lm",
-            xtol=tolerance,
-            ftol=tolerance,
-            gtol=1e-12,
-            max_nfev=MOST_STEPS,
-        )
-    except (ValueError, np.linalg.LinAlgError):
-        return None
-    return np.clip(found.x, -REACH, REACH), bool(found.success)
+def residual_model_errors(residual: Complexes, points: Points, parameters: int) -> Reals:
+    """Return eps of each curve, shape (c,); the fitted quantities count in proportion to its points."""
+    share = parameters / points.frequency_hz.size
+    size = points.size_ohm
+    return np.array(
+        [
+            residual_model_error(
+                residual[part], points.sigma_ohm[part], size[part], share * (part.stop - part.start)
+            )
+            for part in points.parts
+        ]
+    )
 
 
-def residual_model_error(error: Complexes, sigma: Reals, size: Reals, parameters: int) -> float:
+def residual_model_error(error: Complexes, sigma: Reals, size: Reals, parameters: float) -> float:
     """Return eps, so that the residual's mean power is what noise and model error predict.
 
     error, sigma, size: shape (n,), residual, noise of each part, and |Z|, ohm

@@ -10,14 +10,18 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.fft import irfft, next_fast_len, rfft
+from scipy.fft import irfft
 
 from sealtune.records.recording import Recording, Sweep
 from sealtune.records.verdict import Problem
+from sealtune.signals.band_spectrum import band_spectrum, transform_length
 from sealtune.signals.sweep import sweep_rate, sweep_samples, sweep_seconds
 
 Reals = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
+
+HIGHEST_HZ = 2000.0
+"""A sweep is judged by what is of use; more would only take time and memory."""
 
 WINDOW_S = 0.05
 """Half the length of an impulse response: reverberation is not in it, and a roll-off at 3 Hz is over by then."""
@@ -53,20 +57,37 @@ class Answer:
     stray: float
 
 
+@dataclass(frozen=True)
+class Heard:
+    """What is wrong with a sweep as recorded, and the share of foreign sound in it (the larger of two channels')."""
+
+    problems: list[Problem]
+    stray: float
+
+
 def sweep_problems(recording: Recording) -> list[Problem]:
     """Return what is wrong with the sweep as recorded; nothing where the metadata name none."""
+    return hear_sweep(recording).problems
+
+
+def hear_sweep(recording: Recording) -> Heard:
+    """Return what is wrong with the one sweep of a recording, and how much foreign sound is in it."""
     sweep = recording.origin.sweep
     if sweep is None or 2.0 * sweep.stop_hz > recording.rate_hz:
-        return []
+        return Heard([], 0.0)
     played = _played(sweep, recording.channels.shape[0], recording.rate_hz)
     answers = [answer(channel, recording.rate_hz, sweep, played) for channel in recording.channels.T]
+    return Heard(_judged(answers, sweep, recording.rate_hz), max(found.stray for found in answers))
+
+
+def _judged(answers: list[Answer], sweep: Sweep, rate_hz: float) -> list[Problem]:
     if max(found.compact for found in answers) < COMPACT:
         return [
             Problem(
                 "dropout",
                 f"The sound is not the sweep from {sweep.start_hz:g} to {sweep.stop_hz:g} Hz in "
                 f"{sweep_seconds(sweep):.1f} s that the file's metadata tell of: samples were lost, or the sample "
-                f"rate is not the {recording.rate_hz:.0f} Hz that the file says.",
+                f"rate is not the {rate_hz:.0f} Hz that the file says.",
                 "Set the sound card and the recording program to the same sample rate, and record again.",
             )
         ]
@@ -94,9 +115,17 @@ def sweep_problems(recording: Recording) -> list[Problem]:
 
 
 def _played(sweep: Sweep, frames: int, rate_hz: float) -> Complexes:
-    """Return the spectrum of the sweep as played, at the length that a channel of that many frames gets."""
-    length = next_fast_len(frames, real=True)
-    return np.asarray(rfft(sweep_samples(sweep, rate_hz)[:length], length), dtype=np.complex128)
+    """Return the spectrum of the sweep as played, on the bins that a channel of that many frames gets."""
+    length, bins, highest_hz = _bins(sweep, frames, rate_hz)
+    samples = sweep_samples(sweep, rate_hz)[:length]
+    return band_spectrum(samples, rate_hz, length, bins, highest_hz=highest_hz)
+
+
+def _bins(sweep: Sweep, frames: int, rate_hz: float) -> tuple[int, tuple[int, int], float]:
+    """Return the transform's length, its first bin and the one after its last, and the highest frequency, Hz."""
+    highest_hz = min(sweep.stop_hz, HIGHEST_HZ)
+    length = transform_length(frames, rate_hz, highest_hz)
+    return length, (0, int(highest_hz * length / rate_hz) + 1), highest_hz
 
 
 def answer(channel: Reals, rate_hz: float, sweep: Sweep, played: Complexes | None = None) -> Answer:
@@ -106,15 +135,16 @@ def answer(channel: Reals, rate_hz: float, sweep: Sweep, played: Complexes | Non
     rate_hz: samples per second, above twice the sweep's highest frequency
     played: the sweep's own spectrum, where another channel needed it before
     """
-    length = next_fast_len(channel.size, real=True)
+    length, bins, highest_hz = _bins(sweep, channel.size, rate_hz)
     if played is None:
         played = _played(sweep, channel.size, rate_hz)
-    kept = int(np.ceil(sweep.stop_hz * length / rate_hz)) + 1
+    kept = bins[1]
     hz = np.arange(kept) * rate_hz / length
-    used = (hz > 1.05 * sweep.start_hz) & (hz < 0.95 * sweep.stop_hz)
-    spectrum = np.zeros(kept, dtype=np.complex128)
-    spectrum[used] = rfft(channel - channel.mean(), length)[:kept][used] / played[:kept][used]
-    # nothing lies above the sweep's highest frequency: its response needs no more samples than this
+    used = (hz > 1.05 * sweep.start_hz) & (hz < 0.95 * highest_hz)
+    spectrum = band_spectrum(channel, rate_hz, length, bins, highest_hz=highest_hz)
+    spectrum[used] /= played[used]
+    spectrum[~used] = 0.0
+    # nothing lies above the highest frequency: the response needs no more samples than this
     length, rate_hz = 2 * kept, 2 * kept * rate_hz / length
     half = round(WINDOW_S * rate_hz)
     evenly = _energy_around(irfft(spectrum, length), half)

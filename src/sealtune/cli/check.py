@@ -40,7 +40,7 @@ def command(paths: tuple[Path, ...], json_path: Path | None, **values: Any) -> N
     """
     from sealtune.errors import SealtuneError
     from sealtune.files.result_json import dumps, result_json
-    from sealtune.jobs import check
+    from sealtune.jobs.check import check
     from sealtune.report.text import summary_text
 
     options = gathered(values)

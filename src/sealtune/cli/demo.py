@@ -22,7 +22,9 @@ def command(out: Path) -> None:
 
     Both recordings are simulated; no real cabinet stands behind them.
     """
-    from sealtune.jobs import CheckOptions, check, demo_folder, notes_of, write_report
+    from sealtune.jobs.check import check
+    from sealtune.jobs.recordings import CheckOptions
+    from sealtune.jobs.report import demo_folder, notes_of, write_report
     from sealtune.report.text import summary_text
 
     folder = demo_folder()

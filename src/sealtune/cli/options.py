@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from sealtune.jobs import CheckOptions
+    from sealtune.jobs.recordings import CheckOptions
     from sealtune.records.verdict import Result, VerdictWord
 
 Command = Callable[..., Any]
@@ -79,6 +79,6 @@ def check_options(command: Command) -> Command:
 
 def gathered(values: dict[str, Any]) -> CheckOptions:
     """Return the options of `check_options` as one record."""
-    from sealtune.jobs import CheckOptions
+    from sealtune.jobs.recordings import CheckOptions
 
     return CheckOptions(**values)

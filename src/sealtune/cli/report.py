@@ -31,7 +31,8 @@ def command(paths: tuple[Path, ...], out: Path | None, **values: Any) -> None:
     Exit code: as for check.
     """
     from sealtune.errors import SealtuneError
-    from sealtune.jobs import check, notes_of, write_report
+    from sealtune.jobs.check import check
+    from sealtune.jobs.report import notes_of, write_report
 
     options = gathered(values)
     judged, failed = [], 0

@@ -48,7 +48,7 @@ def command(
       sealtune simulate design.toml --fault leak_slit --seed 3 --out practice
       sealtune check practice
     """
-    from sealtune.jobs import Simulation, simulate
+    from sealtune.jobs.simulate import Simulation, simulate
     from sealtune.records.recording import Jig
     from sealtune.virtual.faults import FAULTS
     from sealtune.virtual.measurement_faults import MEASUREMENT_FAULTS

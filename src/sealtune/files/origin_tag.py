@@ -21,6 +21,7 @@ LOWEST_REFERENCE_OHM = 0.001
 HIGHEST_REFERENCE_OHM = 1e6
 HIGHEST_HZ = 1e6
 LONGEST_S = 1200.0
+MOST_REPEATS = 100
 
 
 def origin_to_tag(origin: Origin) -> str:
@@ -37,13 +38,16 @@ def origin_to_tag(origin: Origin) -> str:
         fields["reference_ohm"] = origin.jig.reference_ohm
     if origin.sweep is not None:
         sweep = origin.sweep
-        fields["sweep"] = {
+        played: dict[str, object] = {
             "start_hz": sweep.start_hz,
             "stop_hz": sweep.stop_hz,
             "seconds": sweep.seconds,
             "begins_s": sweep.begins_s,
             "fade_s": sweep.fade_s,
         }
+        if sweep.repeats != 1:
+            played |= {"repeats": sweep.repeats, "pause_s": sweep.pause_s}
+        fields["sweep"] = played
     if origin.level_dbfs is not None and math.isfinite(origin.level_dbfs):
         fields["level_dbfs"] = origin.level_dbfs
     if origin.recorded_at is not None:
@@ -123,7 +127,13 @@ def _sweep(value: object) -> Sweep | None:
         return None
     if start_hz >= stop_hz:
         return None
-    return Sweep(start_hz, stop_hz, seconds, begins_s, fade_s)
+    repeats = value.get("repeats", 1)
+    pause_s = _number(value.get("pause_s", 0.0), 0.0, LONGEST_S)
+    if isinstance(repeats, bool) or not isinstance(repeats, int) or not 1 <= repeats <= MOST_REPEATS:
+        return None  # a sweep whose places are not known helps nobody
+    if pause_s is None:
+        return None
+    return Sweep(start_hz, stop_hz, seconds, begins_s, fade_s, repeats, pause_s)
 
 
 def _moment(value: object) -> datetime | None:

@@ -118,9 +118,10 @@ def _box(result: Result) -> dict[str, object]:
         **_with_bounds("q", "q_low", "q_high", None if fit is None else fit.box_q),
         "compliance_ratio": _number(None if fit is None else fit.compliance_ratio.value),
         **_with_bounds("volume_l", "volume_low_l", "volume_high_l", result.volume_m3, _LITRES_PER_M3),
-        "leakage_q": None,
-        "vent_q": None,
-        "absorption_q": None,
+        "leakage_q": _number(None if fit is None else _value(fit.losses.leakage_q)),
+        "vent_q": _number(None if fit is None else _value(fit.losses.vent_q)),
+        "absorption_q": _number(None if fit is None else _value(fit.losses.absorption_q)),
+        "split_needs": None if fit is None else fit.losses.next_role,
     }
 
 

@@ -7,7 +7,7 @@ import math
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -15,9 +15,10 @@ from sealtune.errors import SettingsFault
 from sealtune.files.disk import decode_text, read_bytes
 
 LARGEST_BYTES = 1_000_000
+LONGEST_LIST = 1000
 _LONGEST_SHOWN = 40
 
-Kind = Literal["number", "integer", "word", "text"]
+Kind = Literal["number", "integer", "numbers", "word", "text"]
 Value = float | int | str
 Values = dict[str, dict[str, Value]]
 
@@ -28,7 +29,7 @@ class Key:
 
     name: as it is written in the file, with its unit
     meaning: in plain words, for messages and templates
-    kind: "number", "integer", "word" (one of `words`) or "text"
+    kind: "number", "integer", "numbers" (a list, see `number_list`), "word" (one of `words`) or "text"
     low, high: the range allowed, both ends included, in the unit of the file
     unit: for messages
     to_si: factor from the unit of the file to SI
@@ -52,7 +53,8 @@ class Key:
             return "one of " + ", ".join(f'"{word}"' for word in self.words)
         if self.kind == "text":
             return "a text in quotation marks"
-        number = "a whole number" if self.kind == "integer" else "a number"
+        kinds = {"integer": "a whole number", "numbers": "a list of numbers, each"}
+        number = kinds.get(self.kind, "a number")
         return f"{number} from {self.low:g} to {self.high:g}{' ' if self.unit else ''}{self.unit}"
 
 
@@ -77,7 +79,8 @@ def checked_values(document: Mapping[str, object], tables: Tables) -> tuple[Valu
 
     document: what `load_toml` returned
     tables: the keys that each table may have
-    The values hold every table that the document has, and of its keys those without fault.
+    The values hold every table that the document has, and of its keys those without fault; lists of numbers are
+    checked, and `number_list` returns them.
     """
     values: Values = {}
     faults: list[str] = []
@@ -103,6 +106,10 @@ def _checked_table(
         if key is None:
             faults.append(_unknown_key(table, name, value, tables))
             continue
+        if key.kind == "numbers":
+            if number_list(key, value) is None:
+                faults.append(f"[{table}] {name} = {_first_odd(key, value)}: must be {key.allowed()}")
+            continue
         converted = _converted(key, value)
         if converted is None:
             faults.append(f"[{table}] {name} = {shown(value)}: must be {key.allowed()}{_hint(key, value)}")
@@ -123,6 +130,24 @@ def _converted(key: Key, value: object) -> Value | None:
     if key.kind == "integer":
         return int(value) if value == int(value) else None
     return float(value) * key.to_si
+
+
+def number_list(key: Key, value: object) -> tuple[float, ...] | None:
+    """Return a list of numbers in SI units, None where the value is no such list; at most 1000 numbers."""
+    if not isinstance(value, list) or not 0 < len(value) <= LONGEST_LIST:
+        return None
+    one = replace(key, kind="number")
+    converted = [_converted(one, part) for part in value]
+    numbers = tuple(part for part in converted if isinstance(part, float))
+    return numbers if len(numbers) == len(value) else None
+
+
+def _first_odd(key: Key, value: object) -> str:
+    if not isinstance(value, list):
+        return shown(value)
+    one = replace(key, kind="number")
+    odd = [part for part in value[:LONGEST_LIST] if _converted(one, part) is None]
+    return f"[... {shown(odd[0])} ...]" if odd else f"a list of {len(value)}"
 
 
 def _hint(key: Key, value: object) -> str:

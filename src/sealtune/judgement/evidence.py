@@ -18,6 +18,7 @@ class Evidence:
     cabinet: its name
     design, prediction: None where no design was found
     curve, landmarks, fit: None as far as the chain did not come
+    jig_words: the jig of the open vent's recording and what corrects it; None for a table
     """
 
     cabinet: str
@@ -28,6 +29,7 @@ class Evidence:
     landmarks: Landmarks | None = None
     fit: BoxFit | None = None
     problems: tuple[Problem, ...] = ()
+    jig_words: str | None = None
 
     def with_problem(self, problem: Problem) -> Evidence:
         """Return the evidence with one problem more."""
@@ -52,6 +54,7 @@ class Evidence:
             problems=self.problems,
             sources=self.sources,
             skipped_lines=self.curve.skipped_lines if self.curve else 0,
+            jig_words=self.jig_words,
         )
 
 

@@ -10,7 +10,7 @@ from sealtune.judgement.causes import weigh
 from sealtune.judgement.evidence import Evidence, lower_first
 from sealtune.judgement.quantities import leak_size, net_volume, vent_length
 from sealtune.judgement.remedy import Facts, finding
-from sealtune.judgement.single_peak import judge_without_fit
+from sealtune.judgement.single_peak import has_third_peak, judge_without_fit
 from sealtune.physics.air import Air
 from sealtune.records.design import Box, Design, Prediction, Tuning
 from sealtune.records.fit import BoxFit
@@ -72,7 +72,7 @@ def judge(evidence: Evidence, air: Air) -> Result:
             evidence = replace(evidence, fit=None)
         return evidence.result("remeasure", f"Measure again: {lower_first(spoilt[0].detail)}")
     fit = evidence.fit
-    if fit is None or fit.closed_box_misfit < CLEARLY_VENTED:
+    if fit is None or fit.closed_box_misfit < CLEARLY_VENTED or has_third_peak(evidence):
         return judge_without_fit(replace(evidence, fit=None))
     if fit.residual > POOR_FIT or not _plausible(fit, evidence.prediction):
         named = finding("not_a_vented_box", 0.8, Facts())

@@ -54,7 +54,7 @@ def hole_impedance(
     """
     s = np.asarray(s, dtype=np.complex128)
     q2 = np.asarray(s * (radius_m**2 * air.density_kg_m3 / air.viscosity_pa_s), dtype=np.complex128)
-    duct = air.viscosity_pa_s * length_m / (pi * radius_m**4) / _hole_flow(q2)
+    duct = air.viscosity_pa_s * length_m / (pi * radius_m**4) / hole_flow(q2)
     return _with_ends(duct, s, end_correction_m, pi * radius_m**2, air)
 
 
@@ -126,8 +126,12 @@ def slit_flow(k2: Complexes) -> Complexes:
     return np.where(np.abs(k2) < _SMALL**2, series, exact)
 
 
-def _hole_flow(q2: Complexes) -> Complexes:
-    """(1 - 2 I1(q)/(q I0(q))) / q^2 for q^2 of any size; with J0, J1 of x = j q it reads the same."""
+def hole_flow(q2: Complexes) -> Complexes:
+    """Return the flow through a round hole, (1 - 2 I1(q)/(q I0(q))) / q^2, for q^2 of any size [Crandall1926].
+
+    q2: s r^2 rho / mu, real part >= 0, any shape; with J0, J1 of x = j q the formula reads the same
+    returns: shape of q2; 1/8 for slow flow, 1/q^2 for fast
+    """
     size = np.abs(q2)
     series = polyval(q2, _HOLE_SERIES)
     safe = np.where(size < _SMALL**2, 1.0, q2)

@@ -2,12 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.records.design import Crossover
 from sealtune.records.interval import Interval
+from sealtune.records.recording import Role
+
+
+@dataclass(frozen=True)
+class Losses:
+    """The box's loss split, as far as the curves tell its parts apart.
+
+    leakage_q, vent_q, absorption_q: Q at the tuning of each part alone; None where the curves do not determine it
+    none_found: parts that cannot be told from no loss at all, "leakage" or "absorption", with the Q below which
+        they certainly do not lie
+    next_role: the measurement that would tell what is missing, None if nothing is or no measurement would
+    """
+
+    leakage_q: Interval | None = None
+    vent_q: Interval | None = None
+    absorption_q: Interval | None = None
+    none_found: tuple[tuple[str, float], ...] = ()
+    next_role: Role | None = "plugged"
 
 
 @dataclass(frozen=True)
@@ -26,6 +45,12 @@ class BoxFit:
     frequency_hz, model_ohm: the fitted curve on the measured frequencies, for pictures
     closed_box_misfit: how many times larger the residual is for the best curve of a closed box
     converged: False where the search ended without reaching a minimum
+    roles: whose curves were fitted together
+    left_out_hz: stretches of the open curve that were left out, where a wall or another part rings on its own
+    hidden_crossover: found between terminals and driver though the design does not tell of it
+    series_ohm: of leads and joints before the driver, ohm; None without the driver's own curve
+    losses: the box's loss split
+    ignored_roles: whose curves do not go with the open one
     """
 
     tuning_hz: Interval
@@ -45,3 +70,9 @@ class BoxFit:
     model_ohm: NDArray[np.complex128]
     closed_box_misfit: float
     converged: bool
+    roles: tuple[Role, ...] = ("open",)
+    ignored_roles: tuple[Role, ...] = ()
+    left_out_hz: tuple[tuple[float, float], ...] = ()
+    hidden_crossover: Crossover | None = None
+    series_ohm: Interval | None = None
+    losses: Losses = field(default_factory=Losses)

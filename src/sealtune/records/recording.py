@@ -18,16 +18,64 @@ WIRINGS: tuple[Wiring, ...] = ("divider", "sense")
 
 
 @dataclass(frozen=True)
+class Standard:
+    """What the two channels read with one known load, a smooth function of frequency.
+
+    frequency_hz: rising, > 0, at least two
+    value: channel 2 over channel 1 at each; in the wiring "sense" with the leads shorted, where channel 1 is
+        almost nothing, channel 1 over channel 2
+    sigma: standard deviation of the real and of the imaginary part at each, in the unit of the value
+    """
+
+    frequency_hz: tuple[float, ...]
+    value: tuple[complex, ...]
+    sigma: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class KnownResistor:
+    """A resistor of known value in place of the box.
+
+    ohm: its resistance, > 0
+    uncertainty: relative standard deviation of that
+    """
+
+    ohm: float
+    measured: Standard
+    uncertainty: float = 0.01
+
+
+@dataclass(frozen=True)
+class JigStandards:
+    """The known loads that were measured with a jig; None for those that were not.
+
+    balance: both inputs on one and the same point, so channel 2 over channel 1 is their gain
+    open_leads: nothing between the clips
+    shorted_leads: the clips on each other
+    resistor: a known resistor between the clips
+    """
+
+    balance: Standard | None = None
+    open_leads: Standard | None = None
+    shorted_leads: Standard | None = None
+    resistor: KnownResistor | None = None
+
+
+@dataclass(frozen=True)
 class Jig:
     """The reference resistor and the wiring through which the impedance is measured.
 
     wiring: "divider": channel 1 on the amplifier's side of the resistor, channel 2 across the box;
         "sense": channel 1 across the box, channel 2 across the resistor in series with it
     reference_ohm: the resistor, ohm, > 0
+    reference_uncertainty: relative standard deviation of that
+    standards: known loads measured with this wiring and this reference resistor, None for none
     """
 
     wiring: Wiring
     reference_ohm: float
+    reference_uncertainty: float = 0.01
+    standards: JigStandards | None = None
 
 
 @dataclass(frozen=True)
@@ -38,6 +86,8 @@ class Sweep:
     seconds: length wished for, s; the real one follows from rounding f1 L to an integer
     begins_s: silence before the sweep, s
     fade_s: raised-cosine fade at either end, s
+    repeats: how many times it is played in one file, >= 1
+    pause_s: silence between one time and the next, s
     """
 
     start_hz: float
@@ -45,6 +95,8 @@ class Sweep:
     seconds: float
     begins_s: float = 0.0
     fade_s: float = 0.0
+    repeats: int = 1
+    pause_s: float = 0.0
 
 
 @dataclass(frozen=True)

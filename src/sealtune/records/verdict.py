@@ -75,6 +75,7 @@ class Result:
     volume_m3: net volume by the compliance ratio, None without the driver's V_AS
     effective_length_m: vent length with end corrections that explains the tuning, None without a vent's area
     length_change_m: + lengthen, - shorten, to reach the target; None where the vent needs no change
+    jig_words: the jig of the open vent's recording and what corrects it; None for a table
     """
 
     cabinet: str
@@ -93,3 +94,4 @@ class Result:
     problems: tuple[Problem, ...]
     sources: tuple[Source, ...]
     skipped_lines: int = 0
+    jig_words: str | None = None

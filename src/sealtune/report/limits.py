@@ -11,7 +11,7 @@ def limits(result: Result) -> tuple[str, ...]:
     result: any result, however incomplete
     returns: plain sentences, those that belong to this result first
     """
-    roles = {source.role for source in result.sources}
+    roles = set(result.fit.roles if result.fit else (source.role for source in result.sources))
     driver = result.design.driver if result.design else None
     found: list[str] = []
     if result.prediction is None:

@@ -8,10 +8,22 @@ from dataclasses import dataclass
 from sealtune.records.curve import Landmark
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Result
-from sealtune.report.content import change_words, decimals_for, deviation_percent, hz_decimals, number, span
+from sealtune.report.content import (
+    change_words,
+    clean,
+    decimals_for,
+    deviation_percent,
+    hz_decimals,
+    number,
+    span,
+)
+from sealtune.report.remarks import fitted_together
 
 LITRES = 1000.0
 MILLIMETRES = 1000.0
+
+LEAST_LEADS_OHM = 0.01
+"""Leads and joints that may have less than this cannot be told from none."""
 
 
 @dataclass(frozen=True)
@@ -147,6 +159,16 @@ def _curve_rows(result: Result) -> list[Row]:
     return [Row(f"Peak {place}", at(peak)) for place, peak in enumerate(marks.peaks[:4], start=1)]
 
 
+def _series_row(result: Result) -> list[Row]:
+    """The resistance of leads and joints, where the driver's own curve told it."""
+    series = result.fit.series_ohm if result.fit is not None else None
+    if series is None:
+        return []
+    if series.low < LEAST_LEADS_OHM:  # a logarithm's interval reaches down for ever
+        return [Row("Resistance of leads and joints", f"at most {number(series.high, 2)} Ω")]
+    return [Row("Resistance of leads and joints", f"{number(series.value, 2)} Ω", span(series, 2))]
+
+
 def _driver_rows(result: Result) -> list[Row]:
     fit = result.fit
     if fit is None:
@@ -177,6 +199,7 @@ def _driver_rows(result: Result) -> list[Row]:
             "",
             meant(driver.re_ohm, 2, " Ω", factor) if driver else "",
         ),
+        *_series_row(result),
         Row("Suspension creep", number(fit.creep, 2)),
     ]
 
@@ -203,6 +226,12 @@ def quality_rows(result: Result) -> tuple[Row, ...]:
                 f"{curve.frequency_hz.size} points",
             )
         )
+    if result.jig_words:
+        wired, _, corrected = clean(result.jig_words).partition(": ")
+        found.append(Row("Jig", wired, corrected))
+    used, left_out = fitted_together(result)
+    if used:
+        found.append(Row("Fitted together", used, left_out))
     if fit is not None:
         noise = 100.0 * fit.noise
         words = (

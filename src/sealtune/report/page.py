@@ -30,7 +30,9 @@ from sealtune.report.content import (
 from sealtune.report.figures import impedance_figure
 from sealtune.report.limits import limits
 from sealtune.report.look import style_sheet
+from sealtune.report.loss_words import loss_note, loss_rows
 from sealtune.report.numbers import Row, quality_rows, rows
+from sealtune.report.remarks import remarks
 from sealtune.report.scale import tuning_scale_figure
 
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
@@ -173,6 +175,21 @@ def _trust(result: Result) -> str:
     return f"<section><h3>Trust in the recording</h3>{problems}{table}</section>"
 
 
+def _losses(result: Result) -> str:
+    """Where the box loses its energy, and what each loss means; without a table where none is told."""
+    note, lines = loss_note(result), loss_rows(result)
+    if not note:
+        return ""
+    table = _table(lines, ("Loss", "Q", "Between (95 %)", "What it is")) if lines else ""
+    return f'<section class="losses"><h3>Where the box loses</h3>{table}<p>{escape(note)}</p></section>'
+
+
+def _remarks(result: Result) -> str:
+    """What is worth noting and no fault."""
+    items = "".join(f"<li>{escape(_capital(remark))}</li>" for remark in remarks(result))
+    return f'<section><h3>Worth noting</h3><ul class="plain">{items}</ul></section>' if items else ""
+
+
 def _inputs(result: Result) -> str:
     if not result.sources:
         return ""
@@ -205,6 +222,8 @@ def _cabinet(result: Result, place: int, *, alone: bool) -> str:
         + bench
         + (f'<section class="scale {result.verdict}"><h3>Tuning rule</h3>{scale}</section>' if scale else "")
         + f"<section><h3>Impedance trace</h3>{trace}</section>"
+        + _remarks(result)
+        + _losses(result)
         + f'<section class="{result.verdict}"><h3>Numbers</h3>'
         + _table(rows(result), ("What", "Measured", "Between (95 %)", "Designed"))
         + (f"<figcaption>{told}</figcaption>".replace("figcaption", "p") if told else "")
@@ -256,7 +275,7 @@ def page(results: Sequence[Result], *, made_at: datetime, program: str, notes: S
         f"<title>{escape(title)} - box check</title>\n<style>{style_sheet()}</style></head>\n<body><main>"
         f'<header class="masthead"><span><b>Box check</b>{f" of {escape(design)}" if design else ""}</span>'
         f"<span>{when}</span></header>"
-        + "".join(f'<p class="note" role="note">{_text(note)}</p>' for note in notes)
+        + "".join(f'<p class="note" role="note">{_text(note)}</p>' for note in dict.fromkeys(notes))
         + ("" if alone else _overview(results))
         + "\n".join(_cabinet(result, place, alone=alone) for place, result in enumerate(results))
         + f'\n<section class="cautions"><h2>Before you work on it</h2><dl>{cautions}</dl></section>'

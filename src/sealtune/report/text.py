@@ -26,6 +26,8 @@ from sealtune.report.content import (
     tuning_words,
     vent_words,
 )
+from sealtune.report.loss_words import loss_words, worth_a_line
+from sealtune.report.remarks import remarks
 
 MOST_LINES = 15
 LEAST_WIDTH = 40
@@ -141,6 +143,9 @@ def _numbers(result: Result) -> list[_Block]:
         blocks.append(
             _Block("Box Q", f"{number(q.value, places)} ({span(q, places)}), {box_q_words(result)}", 7)
         )
+        if worth_a_line(result.fit):
+            words = loss_words(result.fit.losses)
+            blocks.append(_Block("Losses", words[:1].upper() + words[1:], 8))
     if result.length_change_m is not None:
         blocks.append(_Block("Vent", vent_words(result.length_change_m, result.leak.probability), 6))
     blocks.append(_Block("Leak", leak_words(result), 5))
@@ -187,6 +192,7 @@ def summary_text(result: Result, *, width: int = 100) -> str:
         *(problems + actions if spoilt else actions),
         *_numbers(result),
         *([] if spoilt else problems),
+        *(_Block("Note", remark[:1].upper() + remark[1:], _OPTIONAL + 1) for remark in remarks(result)),
     ]
     summary = sentence(result.summary)
     if summary:
@@ -204,6 +210,6 @@ def summary_text(result: Result, *, width: int = 100) -> str:
             margin = (block.label if place == 0 else "").ljust(_LABEL_COLUMNS) if block.label else ""
             lines.append(f"{margin}{line}".rstrip())
     if left_out:
-        remarks = "1 remark" if left_out == 1 else f"{left_out} remarks"
-        lines.append("More".ljust(_LABEL_COLUMNS) + f"{remarks} in the report")
+        count = "1 remark" if left_out == 1 else f"{left_out} remarks"
+        lines.append("More".ljust(_LABEL_COLUMNS) + f"{count} in the report")
     return "\n".join(lines)

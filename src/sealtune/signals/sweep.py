@@ -19,8 +19,20 @@ def sweep_seconds(sweep: Sweep) -> float:
     return sweep_rate(sweep) * float(np.log(sweep.stop_hz / sweep.start_hz))
 
 
+def played_seconds(sweep: Sweep) -> float:
+    """Return the time from the first sweep's begin to the last one's end, s."""
+    return sweep.repeats * sweep_seconds(sweep) + (sweep.repeats - 1) * sweep.pause_s
+
+
+def sweep_starts(sweep: Sweep, rate_hz: float) -> list[int]:
+    """Return the sample at which each repeat begins in a recording."""
+    period = int(sweep_seconds(sweep) * rate_hz) + round(sweep.pause_s * rate_hz)
+    first = round(sweep.begins_s * rate_hz)
+    return [first + index * period for index in range(sweep.repeats)]
+
+
 def sweep_samples(sweep: Sweep, rate_hz: float) -> NDArray[np.float64]:
-    """Return the sweep's samples, shape (frames,), amplitude 1, without the silence around it.
+    """Return the samples of one sweep, shape (frames,), amplitude 1, without the silence around it.
 
     rate_hz: samples per second, > 2 f2
     """
@@ -30,8 +42,11 @@ def sweep_samples(sweep: Sweep, rate_hz: float) -> NDArray[np.float64]:
         )
     rate = sweep_rate(sweep)
     frames = int(sweep_seconds(sweep) * rate_hz)
-    time_s = np.arange(frames) / rate_hz
-    samples = np.sin(2.0 * np.pi * sweep.start_hz * rate * np.exp(time_s / rate))
+    samples = np.arange(frames, dtype=np.float64)
+    samples /= rate_hz * rate
+    np.exp(samples, out=samples)  # in place: a long sweep is large
+    samples *= 2.0 * np.pi * sweep.start_hz * rate
+    np.sin(samples, out=samples)
     fade = min(int(sweep.fade_s * rate_hz), frames // 2)
     if fade > 0:
         ramp = 0.5 - 0.5 * np.cos(np.pi * np.arange(fade) / fade)

@@ -44,7 +44,7 @@ def group_bins(frequency_hz: Reals, spectrum_1: Complexes, spectrum_2: Complexes
     spacing = float(np.min(np.diff(frequency_hz)))
     power = np.abs(spectrum_1) ** 2
     power = np.maximum(power, max(1e-30 * float(power.max()), 1e-200))
-    noise_power = _noise_power(spectrum_1, spectrum_2, power)
+    noise_power = bin_noise_power(spectrum_1, spectrum_2, power)
     starts = _group_starts(frequency_hz, spacing)
     cross: Complexes = np.add.reduceat(spectrum_2 * np.conj(spectrum_1), starts)
     total = np.add.reduceat(power, starts)
@@ -64,7 +64,7 @@ def _group_starts(frequency_hz: Reals, spacing: float) -> NDArray[np.int64]:
     return np.array(starts)
 
 
-def _noise_power(spectrum_1: Complexes, spectrum_2: Complexes, power: Reals) -> Reals:
+def bin_noise_power(spectrum_1: Complexes, spectrum_2: Complexes, power: Reals) -> Reals:
     """Return the expected power of the noise of spectrum_2 - ratio spectrum_1 in each bin, smoothed."""
     ratio = spectrum_2 * np.conj(spectrum_1) / power
     if ratio.size < 16:

@@ -1,4 +1,4 @@
-"""Faults of the channels of a recording, one function each: the tops cut, the inputs mixed up, samples lost in one.
+"""Faults of the channels of a recording, one function each: tops cut, inputs mixed up, samples lost, gain unsteady.
 
 Every function takes the recording, a strength from 0 to 1 and a random generator, and returns the spoilt recording.
 """
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.records.recording import Recording
+from sealtune.signals.sweep import sweep_seconds, sweep_starts
 from sealtune.virtual.sound_card import quantised
 
 Reals = NDArray[np.float64]
@@ -100,3 +101,42 @@ def one_channel_late(take: Recording, strength: float, rng: np.random.Generator)
     channels, k = take.channels.copy(), int(rng.integers(2))
     channels[:, k] = np.roll(channels[:, k], round(10.0 ** (3.0 * strength)))
     return replace(take, channels=channels)
+
+
+def gain_drift(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """The gain of one channel drifts by 0.1 to 1 dB, evenly over the recording."""
+    channels, k = take.channels.copy(), int(rng.integers(2))
+    channels[:, k] *= _drift(channels.shape[0], strength)
+    return _edited(take, channels)
+
+
+def gain_drift_both(take: Recording, strength: float, _rng: np.random.Generator) -> Recording:
+    """The gain of both channels drifts by 0.1 to 1 dB, evenly over the recording, as that of an amplifier does."""
+    return _edited(take, take.channels * _drift(take.channels.shape[0], strength)[:, None])
+
+
+def _drift(frames: int, strength: float) -> Reals:
+    return np.asarray(10.0 ** ((0.1 + 0.9 * strength) / 20.0 * np.linspace(-0.5, 0.5, frames)))
+
+
+def gain_step(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """A clip gives way: from the middle on, one channel is 0.1 to 1 dB quieter."""
+    channels, k = take.channels.copy(), int(rng.integers(2))
+    channels[channels.shape[0] // 2 :, k] *= 10.0 ** (-(0.1 + 0.9 * strength) / 20.0)
+    return _edited(take, channels)
+
+
+def bump_in_one_repeat(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """A door slams in one of several sweeps: a 12 Hz thump in channel 2, 10 to 200 % of its level."""
+    channels, rate_hz, sweep = take.channels.copy(), take.rate_hz, take.origin.sweep
+    first, last = 0, channels.shape[0]
+    if sweep is not None:
+        starts = sweep_starts(sweep, rate_hz)
+        first = starts[int(rng.integers(len(starts)))]
+        last = min(last, first + int(sweep_seconds(sweep) * rate_hz))
+    # in the first half, where the sweep passes the box's resonances
+    start = int(rng.integers(first, first + max((last - first) // 2, 1)))
+    level = np.sqrt(2.0) * np.sqrt(np.mean(channels[first:last, 1] ** 2)) * 0.1 * 20.0**strength
+    time_s = np.arange(channels.shape[0] - start) / rate_hz
+    channels[start:, 1] += level * np.exp(-time_s / 0.15) * np.sin(2.0 * np.pi * 12.0 * time_s)
+    return _edited(take, channels)

@@ -68,6 +68,14 @@ MEASUREMENT_FAULTS: tuple[MeasurementFault, ...] = (
         "one_channel_slipped", "dropout", "from the middle on one channel is 1 to 1000 samples late"
     ),
     MeasurementFault("one_channel_late", "not_impedance", "one channel is 1 to 1000 samples late throughout"),
+    MeasurementFault(
+        "gain_drift", "dropout", "the gain of one channel drifts by 0.1 to 1 dB over the recording"
+    ),
+    MeasurementFault("gain_drift_both", None, "the gain of both channels drifts by 0.1 to 1 dB"),
+    MeasurementFault("gain_step", "dropout", "from the middle on one channel is 0.1 to 1 dB quieter"),
+    MeasurementFault(
+        "bump_in_one_repeat", "noisy", "a 12 Hz thump in channel 2 in one of several sweeps, 10 to 200 %"
+    ),
 )
 
 
@@ -109,6 +117,10 @@ def spoil(recording: Recording, name: str, strength: float, rng: np.random.Gener
         "zeroed": spoilers.zeroed,
         "one_channel_slipped": spoilers.one_channel_slipped,
         "one_channel_late": spoilers.one_channel_late,
+        "gain_drift": spoilers.gain_drift,
+        "gain_drift_both": spoilers.gain_drift_both,
+        "gain_step": spoilers.gain_step,
+        "bump_in_one_repeat": spoilers.bump_in_one_repeat,
         "polarity": lambda take, _strength, _rng: _with(take, take.channels * np.array([1.0, -1.0])),
     }
     if name not in makers:

@@ -77,7 +77,14 @@ class VirtualDriver:
         softening = 1.0 - self.creep * np.log10(s / (2.0 * np.pi * self.creep_reference_hz))
         suspension = self.damping_kg_s + 1.0 / (s * self.compliance_m_n * softening)
         moving = s * (self.mass_kg + self.air_mass_kg(air, mounted))
-        sound = radiation_resistance(frequency_hz, self.area_m2, mounted, air) * self.area_m2**2
+        if mounted:
+            sound = radiation_resistance(frequency_hz, self.area_m2, True, air) * self.area_m2**2
+        else:
+            # a disc that swings in the open is a dipole: k^2 F^2/(24 pi rho c) radiated by the force of its
+            # 8/3 rho a^3 of air, rho c S 16/(27 pi^2) (ka)^4 (exact for small ka)
+            reach = 2.0 * np.pi * frequency_hz / air.sound_speed_m_s * self.radius_m
+            stiff = air.density_kg_m3 * air.sound_speed_m_s * self.area_m2
+            sound = stiff * 16.0 / (27.0 * np.pi**2) * reach**4
         return np.asarray(suspension + moving + sound)
 
     def together(self) -> VirtualDriver:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from sealtune import __version__
 from sealtune.records.recording import Jig, Origin, Recording, Role, Sweep
-from sealtune.signals.sweep import sweep_samples
+from sealtune.signals.sweep import sweep_samples, sweep_starts
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -90,7 +90,7 @@ def record(
 
     impedance: impedance in ohm of frequencies in Hz, both of shape (n,), all frequencies above 0
     jig: wiring and reference resistor, which the recording's metadata repeat
-    sweep: what is played; its begins_s is the silence before it
+    sweep: what is played, as often as its `repeats` say; its begins_s is the silence before the first
     role: what the recording is said to be
     rng: draws noise, hum and its phases
     card: SoundCard() if None
@@ -101,13 +101,14 @@ def record(
     taken from a fine table above four times the sweep's highest frequency, where nothing is played.
     """
     card = card or SoundCard()
-    before = round(sweep.begins_s * rate_hz)
     played = 10.0 ** (card.level_dbfs / 20.0) * sweep_samples(sweep, rate_hz)
-    frames = before + played.size + round(card.silence_after_s * rate_hz)
+    starts = sweep_starts(sweep, rate_hz)
+    frames = starts[-1] + played.size + round(card.silence_after_s * rate_hz)
     transform = _round_length(frames + round(4.0 * rate_hz))
     frequency_hz = np.asarray(np.fft.rfftfreq(transform, 1.0 / rate_hz), dtype=np.float64)
     emf = np.zeros(transform)
-    emf[before : before + played.size] = card.amplifier_v * played
+    for start in starts:
+        emf[start : start + played.size] = card.amplifier_v * played
     load = _load(impedance, frequency_hz, 4.0 * sweep.stop_hz)
     volts = _voltages(np.fft.rfft(emf), load, jig, card, transform)
     channels = np.empty((frames, 2))

@@ -1,0 +1,100 @@
+"""Whether the gain of one channel against the other drifted while a sweep ran.
+
+A drift bends the magnitude of the ratio along the logarithm of frequency, and leaves its phase. In the ratio of two
+voltages of a passive circuit, which has neither poles nor zeros on the right, the phase follows from the slope of
+the magnitude [Bode1945]: phase(u) = 1/pi * integral of d ln|T|/dv * ln coth(|v - u|/2) dv over v = ln f. So a slope
+that the phase knows nothing of is a drift. What lies beyond the band adds odd powers of f and of 1/f to the phase,
+ln coth(x/2) being 2 (exp(-x) + exp(-3x)/3 + ...), and a delay between the channels adds to the first of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sealtune.records.recording import Sweep
+from sealtune.records.verdict import Problem
+from sealtune.signals.transfer_function import Ratio
+
+STEPS_PER_OCTAVE = 64
+FEWEST_OCTAVES = 4.0
+BEYOND_TERMS = 2
+"""Odd powers for what lies beyond either end of the band."""
+
+END = 0.3
+"""e-folds at either end that are left to the powers above."""
+
+UNSTEADY_DB = 0.2
+"""A drift over the whole sweep beyond this is told; virtual cabinets without drift read as 0.1 dB at most."""
+
+OTHERWISE_WRONG_DB = 12.0
+"""More is no drift but a channel upside down or lost samples."""
+
+CERTAIN = 5.0
+"""Standard errors that a drift has to stand out by."""
+
+
+@dataclass(frozen=True)
+class GainDrift:
+    """The gain of channel 2 against channel 1: its slope over ln f, nepers per e-fold, and the standard error."""
+
+    slope: float
+    error: float
+
+
+def drift_problems(ratio: Ratio, sweep: Sweep) -> list[Problem]:
+    """Return the problem `dropout` where the gain of one channel drifted during a sweep."""
+    drift = gain_drift(ratio)
+    if drift is None:
+        return []
+    whole_db = 20.0 / float(np.log(10.0)) * float(np.log(sweep.stop_hz / sweep.start_hz))
+    decibels = abs(drift.slope) * whole_db
+    if not max(UNSTEADY_DB, CERTAIN * drift.error * whole_db) < decibels < OTHERWISE_WRONG_DB:
+        return []
+    return [
+        Problem(
+            "dropout",
+            f"The level of one channel against the other drifted by about {decibels:.1f} dB while the sweep ran: a "
+            "clip or plug sits loosely, or an input has automatic gain.",
+            "Clean and tighten the clips and plugs, switch automatic gain off, and record again.",
+        )
+    ]
+
+
+def gain_drift(ratio: Ratio) -> GainDrift | None:
+    """Return how the gain drifted along the sweep, None where the band is too narrow to tell."""
+    position = np.log(ratio.frequency_hz)
+    octaves = float((position[-1] - position[0]) / np.log(2.0))
+    if octaves < FEWEST_OCTAVES or ratio.value.size < 8 * FEWEST_OCTAVES:
+        return None
+    grid = np.linspace(position[0], position[-1], int(octaves * STEPS_PER_OCTAVE))
+    level = _on_grid(grid, position, np.log(np.maximum(np.abs(ratio.value), 1e-12)))
+    phase = _on_grid(grid, position, np.unwrap(np.angle(ratio.value)))
+    distance = np.abs(0.5 * (grid[1:] + grid[:-1])[None, :] - grid[:, None])
+    asked = -np.log(np.tanh(0.5 * distance)) @ np.diff(level) / np.pi
+    powers = 2.0 * np.arange(BEYOND_TERMS) + 1.0
+    columns = np.concatenate(
+        [
+            np.ones((grid.size, 1)),
+            np.exp(powers * (grid - grid[-1])[:, None]),
+            np.exp(powers * (grid[0] - grid)[:, None]),
+        ],
+        axis=1,
+    )
+    inner = (grid > grid[0] + END) & (grid < grid[-1] - END)
+    inverse = np.linalg.pinv(columns[inner])
+    found = inverse @ (phase - asked)[inner]
+    # the noise of the points: magnitude and phase alike, as many of them as there are grid steps to a point
+    share = ratio.sigma / np.maximum(np.abs(ratio.value), 1e-12)
+    noise = np.interp(grid[inner], position, share)
+    repeated = max(1.0, grid.size / ratio.value.size)
+    error = float(np.sqrt(2.0 * repeated * np.sum((inverse[0] * noise) ** 2)))
+    return GainDrift(float(-found[0] / (0.5 * np.pi)), error / (0.5 * np.pi))
+
+
+def _on_grid(
+    grid: NDArray[np.float64], position: NDArray[np.float64], values: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    return np.asarray(np.interp(grid, position, values))

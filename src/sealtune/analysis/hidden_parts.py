@@ -1,0 +1,87 @@
+"""What no design tells of but the curve shows: a crossover before the driver, a wall that rings on its own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from sealtune.analysis.candidates import POOR, Curves, Fitted
+from sealtune.analysis.local_resonance import ringing
+from sealtune.analysis.parameters import VENTED
+from sealtune.physics.vented_box import VentedBox
+from sealtune.records.design import Crossover
+
+MOST_RINGING = 3
+"""Narrow resonances that are explained or left out at most."""
+
+CLEAR_OF_NOISE = 2.0
+MUCH_BETTER = 0.6
+"""Hidden parts are looked for where the model error is this many times the noise, and believed where the model error
+then falls to this share."""
+
+LEAST_HIDDEN = 0.001
+"""Model error below which no crossover is looked for that the design does not tell of."""
+
+
+def best_of(coarse: Curves, starts: list[VentedBox]) -> Fitted | None:
+    """Return the best minimum from some starts, no more of them than needed."""
+    best = None
+    for start in starts:
+        found = coarse.searched(VENTED, start)
+        if found is not None and (best is None or found.model_error[0] < best.model_error[0]):
+            best = found
+        if best is not None and best.model_error[0] < POOR:
+            break
+    return best
+
+
+def with_hidden_crossover(curves: Curves, best: Fitted) -> tuple[Curves, Fitted]:
+    """Return the curves and the best circuit behind a crossover that the design does not tell of, if there is one."""
+    coarse = curves.thinned()
+    noise = float(np.median(coarse.points.sigma_ohm / coarse.points.size_ohm))
+    if curves.crossover is not None or best.model_error[0] < max(CLEAR_OF_NOISE * noise, LEAST_HIDDEN):
+        return curves, best
+    usual = Crossover(series_h=1e-3, shunt_f=2e-5, shunt_ohm=1.0)
+    behind = replace(curves, crossover=usual, hidden=True)
+    found = behind.thinned().searched(VENTED, best.model.unpack(best.vector), best.model_error)
+    if found is None or found.model_error[0] > MUCH_BETTER * best.model_error[0]:
+        return curves, best
+    return behind, found
+
+
+def without_ringing(
+    curves: Curves, best: Fitted, starts: list[VentedBox]
+) -> tuple[Curves, Fitted, tuple[tuple[float, float], ...]]:
+    """Return the curves without what rings on its own, the best circuit then, and the stretches left out.
+
+    The first resonance gets a branch of its own in the circuit, as a wall of the box; what such a branch does not
+    explain is left out. Either is done only where the circuit then follows the curve much better.
+    """
+    left_out: tuple[tuple[float, float], ...] = ()
+    for _ in range(MOST_RINGING):
+        coarse = curves.thinned()
+        points = coarse.points
+        if best.model_error[0] < CLEAR_OF_NOISE * float(np.median(points.sigma_ohm / points.size_ohm)):
+            break
+        found = ringing(best, points)
+        if found is None:
+            break
+        much_better = MUCH_BETTER * best.model_error[0]
+        box = best.model.unpack(best.vector)
+        wall = replace(box, panel_ratio=0.005, panel_rad_s=2.0 * np.pi * found.hz, panel_loss=1.0 / found.q)
+        ringing_curves = replace(curves, rings=True)
+        explained = (
+            None if curves.rings else ringing_curves.thinned().searched(VENTED, wall, best.model_error)
+        )
+        if explained is not None and explained.model_error[0] < much_better:
+            curves, best = ringing_curves, explained
+            continue
+        low_hz, high_hz = found.stretch_hz
+        hz = curves.by_role["open"].frequency_hz
+        rest = curves.picked({"open": (hz < low_hz) | (hz > high_hz)})
+        without = best_of(rest.thinned(), [box, *starts])
+        if without is None or without.model_error[0] > much_better:
+            break
+        curves, best, left_out = rest, without, (*left_out, (low_hz, high_hz))
+    return curves, best, tuple(sorted(left_out))

@@ -1,0 +1,1 @@
+"""The jobs in words: check a cabinet, write its report, make virtual recordings."""

@@ -1,0 +1,145 @@
+"""The verdict on one cabinet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from sealtune.analysis.curve_faults import companion_problems, curve_problems
+from sealtune.analysis.fit import fit_vented_box
+from sealtune.analysis.landmarks import find_landmarks
+from sealtune.design.prediction import predict
+from sealtune.errors import UsageFault
+from sealtune.files.cabinet_folder import RECORDING_SUFFIXES, find_recordings, find_settings, role_of_name
+from sealtune.files.design_file import read_design
+from sealtune.files.disk import sha256_of
+from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin
+from sealtune.jobs.recordings import CheckOptions, measured
+from sealtune.judgement.evidence import Evidence, lower_first
+from sealtune.judgement.judge import judge
+from sealtune.physics.air import standard_air
+from sealtune.records.curve import ImpedanceCurve
+from sealtune.records.recording import Role, Source
+from sealtune.records.verdict import Problem, Result
+
+IMPEDANCE_ROLES: tuple[Role, ...] = ("open", "plugged", "free-air")
+"""Roles whose curves are fitted together; the open vent's decides, the others sharpen what it says."""
+
+
+def check(path: Path, options: CheckOptions) -> Result:
+    """Return the verdict on a cabinet's folder, a sound file or an impedance table.
+
+    A recording that cannot be judged is a result too (verdict "remeasure"); what raises is wrong use.
+    """
+    chosen = _choose(path, options)
+    cabinet = _cabinet_name(path)
+    design_path = options.design or find_settings(chosen["open"].parent, "design.toml")
+    design = None if design_path is None else read_design(design_path)
+    air = standard_air()
+    sources = tuple(Source(role, source, sha256_of(source)) for role, source in chosen.items())
+    evidence = Evidence(
+        cabinet, sources, design=design, prediction=None if design is None else predict(design, air)
+    )
+    take = measured(chosen["open"], options)
+    curve, problems = take.curve, list(take.problems)
+    evidence = replace(evidence, jig_words=take.jig_words)
+    if curve is None:
+        return judge(replace(evidence, problems=tuple(problems)), air)
+    landmarks = find_landmarks(curve)
+    if not any(problem.spoils for problem in problems):
+        problems += curve_problems(curve, landmarks)
+    fit = None
+    if not any(problem.spoils and problem.problem != "noisy" for problem in problems):
+        others, more = _companions(chosen, options)
+        problems += more
+        fit = fit_vented_box(curve, landmarks, design, others)
+        if fit is not None:
+            problems += [_stranger(role, chosen[role]) for role in fit.ignored_roles]
+    evidence = replace(evidence, curve=curve, landmarks=landmarks, fit=fit, problems=tuple(problems))
+    return judge(evidence, air)
+
+
+def _companions(
+    chosen: Mapping[Role, Path], options: CheckOptions
+) -> tuple[dict[Role, ImpedanceCurve], list[Problem]]:
+    """Return the curves beside the open one that can be used, and what is wrong with them."""
+    curves: dict[Role, ImpedanceCurve] = {}
+    told: list[Problem] = []
+    for role, path in chosen.items():
+        if role == "open":
+            continue
+        take = measured(path, options)
+        curve, problems = take.curve, list(take.problems)
+        if curve is not None and not any(problem.spoils for problem in problems):
+            problems += companion_problems(curve)
+        spoilt = curve is None or any(problem.spoils for problem in problems)
+        end = " It was left out." if spoilt else ""
+        told += [
+            replace(problem, detail=f"{path.name}: {lower_first(problem.detail)}{end}", spoils=False)
+            for problem in problems
+        ]
+        if curve is not None and not spoilt:
+            curves[role] = curve
+    return curves, told
+
+
+def _stranger(role: Role, path: Path) -> Problem:
+    """Return the problem of a curve that no circuit explains together with the open one."""
+    why = "the bung leaks" if role == "plugged" else "the driver is another one"
+    return Problem(
+        "not_impedance",
+        f"{path.name} does not go with the recording of the open vent: {why}, or it is of another cabinet. It was "
+        "left out.",
+        "Seal the bung airtight and measure again with it."
+        if role == "plugged"
+        else "Measure this very driver.",
+        spoils=False,
+    )
+
+
+def _choose(path: Path, options: CheckOptions) -> dict[Role, Path]:
+    """Return the newest recording of each role that has an impedance, "open" first."""
+    if not path.exists():
+        raise UsageFault(
+            str(path), "a cabinet's folder, a sound file or a table", "nothing there", "Check the path."
+        )
+    if not path.is_dir():
+        if path.suffix.lower() not in RECORDING_SUFFIXES:
+            raise UsageFault(
+                str(path),
+                "a file ending in " + ", ".join(RECORDING_SUFFIXES),
+                path.suffix or "no ending",
+                "Export the measurement as one of these.",
+            )
+        origin = read_origin(path) if path.suffix.lower() in SOUND_SUFFIXES else None
+        role = options.role or (origin.role if origin else None) or role_of_name(path.stem) or "open"
+        if role != "open":
+            raise UsageFault(
+                str(path), "the impedance with the vent open (role open)", f"a recording of role {role}",
+                "Check the cabinet's folder, which holds its recording of role open too.",
+            )  # fmt: skip
+        return {"open": path}
+    if options.role is not None:
+        raise UsageFault(
+            str(path),
+            "a single file beside --role",
+            "a folder",
+            "Leave --role out: the folder's files say it.",
+        )
+    found = find_recordings(path)
+    if "open" not in found:
+        others = ", ".join(found) if found else "no recording at all"
+        expected = "a recording of role open in the folder (open.wav, open.flac, open.csv, open.s1p)"
+        raise UsageFault(
+            str(path), expected, others,
+            "Record the impedance with the vent open, or name the file itself.",
+        )  # fmt: skip
+    return {role: found[role][-1] for role in IMPEDANCE_ROLES if role in found}
+
+
+def _cabinet_name(path: Path) -> str:
+    resolved = path.resolve()
+    if path.is_dir():
+        return resolved.name
+    return resolved.parent.name if role_of_name(path.stem) else path.stem

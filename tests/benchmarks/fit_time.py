@@ -1,0 +1,59 @@
+"""How long one fit of one open curve takes, on one core.
+
+    OPENBLAS_NUM_THREADS=1 python tests/benchmarks/fit_time.py [--cabinets 60] [--seed 20260]
+
+The cabinets are those of tuning_error.py. Each curve is fitted three times and the shortest counts; a machine that is
+busy otherwise shows in the largest figures first. The curves that take longest are those that a leak may explain:
+then the circuit is fitted with a leak as well.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+
+import numpy as np
+
+from sealtune.analysis.fit import fit_vented_box
+from sealtune.analysis.impedance import measure_ratio
+from sealtune.analysis.jig_correction import impedance_curve
+from sealtune.analysis.landmarks import find_landmarks
+from sealtune.records.recording import Jig, Sweep
+from sealtune.virtual.population import draw_cabinet, draw_design
+from sealtune.virtual.sound_card import record
+
+SWEEP = Sweep(6.0, 1000.0, 8.0, begins_s=0.5, fade_s=0.05)
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--cabinets", type=int, default=60)
+    parser.add_argument("--seed", type=int, default=20260)
+    given = parser.parse_args()
+    jig = Jig("divider", 22.0)
+    spent = []
+    for seed in range(given.seed, given.seed + given.cabinets):
+        rng = np.random.default_rng(seed)
+        design = draw_design(rng)
+        take = record(draw_cabinet(design, rng, leak_chance=0.5).impedance, jig, SWEEP, "open", rng)
+        curve = impedance_curve(measure_ratio(take).ratio, jig)
+        marks = find_landmarks(curve)
+        times = []
+        for _ in range(3):
+            begun = time.perf_counter()
+            fit_vented_box(curve, marks, design)
+            times.append(time.perf_counter() - begun)
+        spent.append(1e3 * min(times))
+    values = np.array(spent)
+    print(f"{given.cabinets} open curves from seed {given.seed}, about 1000 points each")
+    print(f"{'one fit, ms':14} {'median':>8} {'mean':>8} {'95 %':>8} {'largest':>8}")
+    print(
+        f"{'':14} {np.median(values):8.0f} {values.mean():8.0f} {np.percentile(values, 95):8.0f} {values.max():8.0f}"
+    )
+
+
+if __name__ == "__main__":
+    main()
