@@ -21,7 +21,7 @@ from sealtune.analysis.parameters import (
     VENTED,
     Packing,
 )
-from sealtune.analysis.search import Minimum, Points, search
+from sealtune.analysis.search import Minimum, Points, middles, polished, search
 from sealtune.physics.vented_box import LeakShape, VentedBox, tuning_and_q
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.design import Crossover, Design
@@ -141,9 +141,15 @@ class Curves:
         )
 
     def refined(self, coarse: Fitted) -> Fitted:
-        """Return the minimum on these points near one on others, the latter where that search breaks down."""
+        """Return the minimum on these points near one on fewer, the latter where that search breaks down."""
         circuit = replace(coarse.model, views=self.views)
-        found = search(self.points, circuit, coarse.vector, coarse.model_error)
+        count = self.points.frequency_hz.size
+        cells = np.flatnonzero(np.concatenate([_every(each.frequency_hz) for each in self.by_role.values()]))
+        chosen = np.zeros(count, dtype=np.bool_)
+        chosen[middles(cells, count)] = True
+        which = dict(zip(self.by_role, (chosen[part] for part in self.points.parts), strict=True))
+        sparse = replace(coarse.model, views=self.picked(which).views)
+        found = polished(self.points, circuit, cells, sparse, coarse)
         if found is not None:
             return found
         z, jacobian = circuit.evaluate(coarse.vector)
@@ -215,7 +221,10 @@ def leaking(best: Fitted, curves: Curves) -> Fitted | None:
         minimum = curves.searched(names, start, best.model_error, stages=1, most_steps=FEW_STEPS)
         if minimum is not None and (shape not in found or minimum.cost < found[shape].cost):
             found[shape] = minimum
-    minima = [curves.refined(minimum) for minimum in found.values()]
+    minima = [
+        search(curves.points, minimum.model, minimum.vector, minimum.model_error, stages=2) or minimum
+        for minimum in found.values()
+    ]
     if not minima:
         return None
     leak = minima[int(np.argmax(weights(minima, curves.points)))]

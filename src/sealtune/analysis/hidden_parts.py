@@ -28,7 +28,7 @@ def best_of(coarse: Curves, starts: list[VentedBox]) -> Fitted | None:
     """Return the best minimum from some starts, no more of them than needed."""
     best = None
     for start in starts:
-        found = coarse.searched(VENTED, start)
+        found = coarse.searched(VENTED, start, stages=2)
         if found is not None and (best is None or found.model_error[0] < best.model_error[0]):
             best = found
         if best is not None and best.model_error[0] < POOR:
