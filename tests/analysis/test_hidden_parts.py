@@ -83,6 +83,10 @@ def test_what_rings_outside_the_box_bends_little(seed: int) -> None:
     assert truth.tuning_hz is not None
     assert fit.tuning_hz.value == pytest.approx(truth.tuning_hz, rel=3e-3)
     assert fit.tuning_hz.holds(truth.tuning_hz)
+    # independent: left out without its flanks, it made the compliance ratio up to a seventh wrong
+    assert truth.box_q is not None
+    assert fit.box_q.value == pytest.approx(truth.box_q, rel=0.08)
+    assert fit.compliance_ratio.value == pytest.approx(truth.compliance_ratio, rel=0.05)
     for low_hz, high_hz in fit.left_out_hz:
         assert low_hz < 130.0 < high_hz
         assert high_hz / low_hz < 2.0

@@ -157,8 +157,8 @@ def test_loss_that_is_there_has_a_skewed_interval(times: float) -> None:
 
 
 def test_profile_holds_the_truth_as_often_as_it_says() -> None:
-    # exact: of independent 95 % intervals the number that holds the truth is binomial: of 200, 178 to 199 but for
-    # one time in a thousand; the intervals of the logarithm by its deviation alone hold it in all too many
+    # exact: of independent 95 % intervals the number that holds the truth is binomial: of 200, 178 to 199 but for two
+    # times in ten thousand
     rng = np.random.default_rng(11)
     spread = 0.1 / np.sqrt(COUNT)
     truth, draws, held = 3.5 * spread, 200, 0

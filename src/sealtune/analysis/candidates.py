@@ -34,9 +34,6 @@ BAND_BELOW, BAND_ABOVE = 2.6, 4.0
 """The fit uses the curve from f_L / 2.6 to f_H * 4; with the vent stopped from the lowest frequency on, where a leak
 shows."""
 
-DECIDED = 0.5
-"""A circuit with a leak whose model error is below this share of the one without stands alone."""
-
 WORTH_TELLING = 0.02
 """A circuit that may be true with this probability widens the intervals by what it says otherwise."""
 
@@ -98,6 +95,18 @@ class Curves:
             for view in self.views
         )
         return replace(self, by_role=by_role, views=views, points=Points.of(list(by_role.values())))
+
+    def with_open_rows(self, rows: NDArray[np.complex128]) -> Curves:
+        """Return the curves with further unknowns of the open one, ohm per standard deviation, shape (k, n)."""
+        curve = self.by_role["open"]
+        known = curve.jig_slopes_ohm
+        slopes = rows if known is None else np.concatenate([known, rows])
+        views = tuple(
+            replace(view, jig_slopes_ohm=slopes) if view.role == "open" else view for view in self.views
+        )
+        return replace(
+            self, by_role={**self.by_role, "open": replace(curve, jig_slopes_ohm=slopes)}, views=views
+        )
 
     def circuit(self, names: tuple[str, ...], fixed: VentedBox | None = None) -> Circuit:
         """Return the circuit with these quantities free, and those that curves and crossover bring along."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from sealtune.analysis.candidates import POOR, Curves, Fitted
+from sealtune.analysis.candidates import POOR, Curves, Fitted, leaking
 from sealtune.analysis.local_resonance import ringing
 from sealtune.analysis.parameters import VENTED
 from sealtune.physics.vented_box import VentedBox
@@ -16,12 +16,19 @@ MOST_RINGING = 3
 """Narrow resonances that are explained or left out at most."""
 
 CLEAR_OF_NOISE = 2.0
-MUCH_BETTER = 0.6
-"""Hidden parts are looked for where the model error is this many times the noise, and believed where the model error
-then falls to this share."""
+"""A narrow resonance is looked for where the model error is this many times the noise."""
 
-LEAST_HIDDEN = 0.001
-"""Model error below which no crossover is looked for that the design does not tell of."""
+NOT_NOISE_ALONE, LEAST_HIDDEN = 0.5, 1e-4
+"""A crossover is looked for where the model error is this share of the noise, and at least so large."""
+
+MUCH_BETTER = 0.6
+"""Hidden parts are believed where the model error then falls to this share."""
+
+ABOUT_AS_GOOD = 1.5
+"""A leak that explains the curve within this many times the error, noise included, comes before a crossover."""
+
+TAIL_SIZE = 3.0
+"""What rings may be this many times as large as the residual shows, as one standard deviation."""
 
 
 def best_of(coarse: Curves, starts: list[VentedBox]) -> Fitted | None:
@@ -40,12 +47,17 @@ def with_hidden_crossover(curves: Curves, best: Fitted) -> tuple[Curves, Fitted]
     """Return the curves and the best circuit behind a crossover that the design does not tell of, if there is one."""
     coarse = curves.thinned()
     noise = float(np.median(coarse.points.sigma_ohm / coarse.points.size_ohm))
-    if curves.crossover is not None or best.model_error[0] < max(CLEAR_OF_NOISE * noise, LEAST_HIDDEN):
+    if curves.crossover is not None or best.model_error[0] < max(NOT_NOISE_ALONE * noise, LEAST_HIDDEN):
         return curves, best
     usual = Crossover(series_h=1e-3, shunt_f=2e-5, shunt_ohm=1.0)
     behind = replace(curves, crossover=usual, hidden=True)
     found = behind.thinned().searched(VENTED, best.model.unpack(best.vector), best.model_error)
     if found is None or found.model_error[0] > MUCH_BETTER * best.model_error[0]:
+        return curves, best
+    leak = leaking(best, coarse)
+    if leak is not None and np.hypot(leak.model_error[0], noise) < ABOUT_AS_GOOD * np.hypot(
+        found.model_error[0], noise
+    ):
         return curves, best
     return behind, found
 
@@ -56,7 +68,8 @@ def without_ringing(
     """Return the curves without what rings on its own, the best circuit then, and the stretches left out.
 
     The first resonance gets a branch of its own in the circuit, as a wall of the box; what such a branch does not
-    explain is left out. Either is done only where the circuit then follows the curve much better.
+    explain is left out, and its flanks are fitted. Either is done only where the circuit then follows the curve much
+    better.
     """
     left_out: tuple[tuple[float, float], ...] = ()
     for _ in range(MOST_RINGING):
@@ -79,7 +92,10 @@ def without_ringing(
             continue
         low_hz, high_hz = found.stretch_hz
         hz = curves.by_role["open"].frequency_hz
-        rest = curves.picked({"open": (hz < low_hz) | (hz > high_hz)})
+        # the flanks of what rings reach far beyond its stretch; they are fitted along with the rest
+        flank = TAIL_SIZE * float(np.abs(best.residual[points.parts[0]]).max()) * found.shape(hz)
+        rest = curves.with_open_rows(np.array([flank, 1j * flank]))
+        rest = rest.picked({"open": (hz < low_hz) | (hz > high_hz)})
         without = best_of(rest.thinned(), [box, *starts])
         if without is None or without.model_error[0] > much_better:
             break

@@ -36,6 +36,10 @@ class Ringing:
     hz: float
     q: float
 
+    def shape(self, frequency_hz: NDArray[np.float64]) -> Complexes:
+        """Return the resonance over its height, 1/(1 + jQ(f/f0 - f0/f)), shape of frequency_hz."""
+        return np.asarray(1.0 / (1.0 + 1j * self.q * (frequency_hz / self.hz - self.hz / frequency_hz)))
+
     @property
     def stretch_hz(self) -> tuple[float, float]:
         """Lowest and highest frequency of the curve that it bends."""
@@ -55,16 +59,27 @@ def ringing(minimum: Minimum[M], points: Points) -> Ringing | None:
     if power == 0.0:
         return None
     steps = max(2, int(np.log2(hz[-1] / hz[0]) * STEPS_PER_OCTAVE))
-    centres = np.geomspace(hz[0], hz[-1], steps)
-    best = (0.0, 0.0, QS[0])
-    for q in QS:
-        shape = 1.0 / (1.0 + 1j * q * (hz[None, :] / centres[:, None] - centres[:, None] / hz[None, :]))
+    told, found = _most_telling(hz, error, np.geomspace(hz[0], hz[-1], steps), QS)
+    if told < EXPLAINED * power:
+        return None
+    for reach in (1.0, 0.25):
+        near = found.hz * 2.0 ** (reach * np.linspace(-1.0, 1.0, 9) / STEPS_PER_OCTAVE)
+        sharp = tuple((found.q * 2.0 ** (reach * np.linspace(-1.0, 1.0, 9))).tolist())
+        _, found = _most_telling(hz, error, near, sharp)
+    return found
+
+
+def _most_telling(
+    hz: NDArray[np.float64], error: Complexes, centres_hz: NDArray[np.float64], qs: tuple[float, ...]
+) -> tuple[float, Ringing]:
+    """Return the power that the best of some resonances explains, and that resonance."""
+    best = (0.0, Ringing(float(centres_hz[0]), qs[0]))
+    for q in qs:
+        shape = 1.0 / (1.0 + 1j * q * (hz[None, :] / centres_hz[:, None] - centres_hz[:, None] / hz[None, :]))
         size = np.sum(np.abs(shape) ** 2, axis=1)
-        told = np.abs(shape.conj() @ error) ** 2 / np.maximum(size, 1e-300) / power
+        told = np.abs(shape.conj() @ error) ** 2 / np.maximum(size, 1e-300)
         told[size < 1.5] = 0.0  # between two points there is nothing to see
         index = int(np.argmax(told))
         if told[index] > best[0]:
-            best = (float(told[index]), float(centres[index]), q)
-    if best[0] < EXPLAINED:
-        return None
-    return Ringing(best[1], best[2])
+            best = (float(told[index]), Ringing(float(centres_hz[index]), float(q)))
+    return best
