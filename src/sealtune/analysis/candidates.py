@@ -43,7 +43,10 @@ POOR = 0.03
 FEWEST_POINTS = 8
 """Of one curve."""
 
-FEW_STEPS = 15
+ALIKE = 1e-3
+"""A row of the jig's unknowns that varies by less over the band is the same all over."""
+
+FEW_STEPS = 10
 """Enough to see whether a circuit is worth more of them."""
 
 LEAK_STARTS: tuple[tuple[LeakShape, float, float], ...] = (("slit", 0.05, 6e-3), ("slit", 0.4, 2e-2))
@@ -181,6 +184,26 @@ def part(curve: ImpedanceCurve, which: NDArray[np.bool_]) -> ImpedanceCurve:
         curve.sigma_ohm[which],
         jig_slopes_ohm=None if slopes is None else slopes[:, which],
     )
+
+
+def bending(curve: ImpedanceCurve) -> ImpedanceCurve:
+    """Return the curve without those unknowns of its jig that bend nothing: all ohms in proportion, or some ohms more.
+
+    The circuit takes these up by itself, in R_E, the coil and R_ES; tuning and box Q do not feel them.
+    """
+    slopes = curve.jig_slopes_ohm
+    if slopes is None:
+        return curve
+    kept = []
+    for row in slopes:
+        size = float(np.abs(row).max())
+        of_z = row / curve.impedance_ohm
+        if np.ptp(row.real) + np.abs(row.imag).max() < ALIKE * size:
+            continue
+        if np.ptp(of_z.real) + np.abs(of_z.imag).max() < ALIKE * float(np.abs(of_z).max()):
+            continue
+        kept.append(row)
+    return replace(curve, jig_slopes_ohm=np.array(kept) if kept else None)
 
 
 def _every(frequency_hz: NDArray[np.float64]) -> NDArray[np.bool_]:

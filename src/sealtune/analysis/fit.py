@@ -13,6 +13,7 @@ from sealtune.analysis.candidates import (
     FEWEST_POINTS,
     Curves,
     Fitted,
+    bending,
     closed_misfit,
     leaking,
     relative,
@@ -31,7 +32,7 @@ from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 from sealtune.records.recording import Role
 
-NOISE_ALONE = 0.3
+NOISE_ALONE = 0.5
 """Where the model error is below this share of the noise, a leaking gap could not explain more."""
 
 DECIDED = 0.5
@@ -54,7 +55,7 @@ def fit_vented_box(
         return None
     marks_hz = (landmarks.lower.hz, landmarks.saddle.hz, landmarks.upper.hz)
     band = (landmarks.lower.hz / BAND_BELOW, landmarks.upper.hz * BAND_ABOVE)
-    open_curve = within(curve, *band)
+    open_curve = bending(within(curve, *band))
     if open_curve.frequency_hz.size < FEWEST_POINTS:
         return None
     known = start_of(open_curve, marks_hz, design)
@@ -137,7 +138,7 @@ def _series_resistance(best: Admissible) -> Interval | None:
 
 def _drawn(best: Fitted, curve: ImpedanceCurve) -> np.ndarray[tuple[int], np.dtype[np.complex128]]:
     """Return the fitted circuit on all frequencies of the open curve, its jig's errors included."""
-    view = View.of("open", curve)
+    view = View.of("open", bending(curve))
     shared = len(best.model.names)
     circuit = type(best.model)((view,), best.model.packing)
     return circuit.evaluate(best.vector[: shared + view.extras])[0]

@@ -6,9 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from sealtune.analysis.candidates import POOR, Curves, Fitted, leaking
+from sealtune.analysis.candidates import FEW_STEPS, POOR, Curves, Fitted, leaking
 from sealtune.analysis.local_resonance import ringing
 from sealtune.analysis.parameters import VENTED
+from sealtune.analysis.search import search
 from sealtune.physics.vented_box import VentedBox
 from sealtune.records.design import Crossover
 
@@ -51,7 +52,13 @@ def with_hidden_crossover(curves: Curves, best: Fitted) -> tuple[Curves, Fitted]
         return curves, best
     usual = Crossover(series_h=1e-3, shunt_f=2e-5, shunt_ohm=1.0)
     behind = replace(curves, crossover=usual, hidden=True)
-    found = behind.thinned().searched(VENTED, best.model.unpack(best.vector), best.model_error)
+    few = behind.thinned()
+    looked = few.searched(
+        VENTED, best.model.unpack(best.vector), best.model_error, stages=1, most_steps=FEW_STEPS
+    )
+    if looked is None or looked.model_error[0] > best.model_error[0]:
+        return curves, best
+    found = search(few.points, looked.model, looked.vector, looked.model_error)
     if found is None or found.model_error[0] > MUCH_BETTER * best.model_error[0]:
         return curves, best
     leak = leaking(best, coarse)

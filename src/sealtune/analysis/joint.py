@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sealtune.analysis.candidates import FEWEST_POINTS, POOR, Curves, Fitted, leaking, within
+from sealtune.analysis.candidates import FEWEST_POINTS, POOR, Curves, Fitted, bending, leaking, within
 from sealtune.analysis.parameters import VENTED
 from sealtune.physics.vented_box import VentedBox
 from sealtune.records.curve import ImpedanceCurve
@@ -45,7 +45,7 @@ def joined(
     curves, coarse, ignored = alone, alone.thinned(), []
     for role, curve in others.items():
         lowest = 0.0 if role == "plugged" else float(alone.by_role["open"].frequency_hz[0])
-        more = within(curve, lowest, highest_hz)
+        more = bending(within(curve, lowest, highest_hz))
         found = None
         if more.frequency_hz.size >= FEWEST_POINTS:
             wider = replace(

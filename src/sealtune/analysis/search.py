@@ -27,6 +27,10 @@ ROUGHLY, CLOSELY = 3e-4, 1e-5
 of 1000 the latter is a step of a tenth of a standard deviation."""
 
 
+GATHERED = 4e-5
+"""The same where the noise of several points has been gathered into one: the sum of squares is so much smaller."""
+
+
 @dataclass(frozen=True)
 class Points:
     """The points of the curves that are fitted together, one curve after another.
@@ -159,7 +163,7 @@ def polished(
         weight = 1.0 / points.spread_ohm(model_error) ** 2
         total = np.add.reduceat(weight, cells)
         missed = np.add.reduceat(weight * (points.impedance_ohm - z), cells) / total
-        found = descend(sparse, z[middle] + missed, np.sqrt(total), vector, CLOSELY)
+        found = descend(sparse, z[middle] + missed, np.sqrt(total), vector, GATHERED)
         if found is None:
             return None
         vector, converged = found
