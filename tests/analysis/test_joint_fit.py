@@ -120,7 +120,7 @@ def test_more_curves_make_narrower_intervals(cases: tuple[Case, ...]) -> None:
     for name, least_gain in (
         ("tuning_hz", 0.95),
         ("box_q", 0.97),
-        ("compliance_ratio", 0.95),
+        ("compliance_ratio", 0.98),  # most of it is what no residual shows, 1 % whatever is measured
         ("fs_hz", 0.95),
     ):
         ratio = narrowing(name)
