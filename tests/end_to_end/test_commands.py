@@ -70,6 +70,130 @@ def test_check_of_the_shipped_pair_keeps_the_contract(tmp_path: Path) -> None:
     assert right["leak"]["area_low_mm2"] < right["leak"]["area_mm2"] < right["leak"]["area_high_mm2"]
 
 
+@pytest.fixture(scope="module")
+def several_roles(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A cabinet's folder with its design and the recordings open, plugged and free-air."""
+    folder = tmp_path_factory.mktemp("several")
+    words = ("simulate", RECORDINGS / "design.toml", "--seed", "5", "--seconds", "4", "--out", "box")
+    done = sealtune(*words, "--role", "open", "--role", "plugged", "--role", "free-air", folder=folder)
+    assert done.returncode == 0, done.stderr
+    return folder / "box"
+
+
+def copied(source: Path, target: Path, *names: str) -> Path:
+    target.mkdir()
+    for name in (*names, "design.toml"):
+        (target / name).write_bytes((source / name).read_bytes())
+    return target
+
+
+def test_recordings_of_several_roles_tell_the_losses_apart(several_roles: Path, tmp_path: Path) -> None:
+    alone = copied(several_roles, tmp_path / "alone", "open.flac")
+    done = sealtune("check", several_roles, alone, "--json", "-", folder=tmp_path)
+    assert done.returncode == 0, done.stdout + done.stderr
+    together, single = (json.loads(line) for line in done.stdout.splitlines())
+    assert [entry["role"] for entry in together["inputs"]] == ["open", "plugged", "free-air"]
+    assert [entry["file"] for entry in together["inputs"]] == ["open.flac", "plugged.flac", "free-air.flac"]
+    box = together["box"]
+    # independent: the virtual cabinet's own losses at its tuning, as it is built to this design without scatter
+    truth = cabinet_from_design(read_design(several_roles / "design.toml"), np.random.default_rng(5)).truth()
+    for name, true_q in (
+        ("leakage_q", truth.leakage_q), ("vent_q", truth.vent_q), ("absorption_q", truth.absorption_q),
+    ):  # fmt: skip
+        assert box[name] == pytest.approx(true_q, rel=0.25), name
+    # exact: the shares of the loss add up
+    shares = sum(1.0 / box[name] for name in ("leakage_q", "vent_q", "absorption_q"))
+    assert box["q"] == pytest.approx(1.0 / shares, rel=0.1)
+    assert box["split_needs"] is None
+    assert together["quality"]["problems"] == []
+    # the open curve alone cannot tell them apart, and says which recording would
+    assert single["box"]["leakage_q"] is single["box"]["vent_q"] is single["box"]["absorption_q"] is None
+    assert single["box"]["split_needs"] == "plugged"
+    text = sealtune("check", several_roles, folder=tmp_path).stdout
+    losses = next(line for line in text.splitlines() if line.startswith("Losses"))
+    for word in ("Leakage Q", "vent Q", "absorption Q"):
+        assert word in losses
+    assert "Losses" not in sealtune("check", alone, folder=tmp_path).stdout
+
+
+def test_plugged_recording_that_is_spoilt_is_left_out_and_named(several_roles: Path, tmp_path: Path) -> None:
+    box = copied(several_roles, tmp_path / "box", "open.flac")
+    made = sealtune(
+        "simulate", RECORDINGS / "design.toml", "--role", "plugged", "--seed", "5", "--seconds", "4",
+        "--spoil", "clipped", "--strength", "0.9", "--out", "box", folder=tmp_path,
+    )  # fmt: skip
+    assert made.returncode == 0, made.stderr
+    done = sealtune("check", box, "--json", "-", folder=tmp_path)
+    result = json.loads(done.stdout)
+    assert (done.returncode, result["verdict"]) == (0, "good")
+    named = [problem for problem in result["quality"]["problems"] if problem["problem"] == "clipped"]
+    assert named
+    assert named[0]["detail"].startswith("plugged.flac: ")
+    assert named[0]["detail"].endswith("It was left out.")
+    assert [entry["role"] for entry in result["inputs"]] == ["open", "plugged"]
+    assert result["box"]["leakage_q"] is None
+    assert result["box"]["split_needs"] == "plugged"
+
+
+def test_plugged_recording_of_another_cabinet_is_left_out_and_named(
+    several_roles: Path, tmp_path: Path
+) -> None:
+    box = copied(several_roles, tmp_path / "box", "open.flac")
+    other = (
+        (RECORDINGS / "design.toml").read_text(encoding="utf-8").replace("volume_l = 18.0", "volume_l = 11.0")
+    )
+    assert "volume_l = 11.0" in other
+    (tmp_path / "other.toml").write_text(other, encoding="utf-8")
+    made = sealtune(
+        "simulate", "other.toml", "--role", "plugged", "--seconds", "4", "--out", "box", folder=tmp_path
+    )
+    assert made.returncode == 0, made.stderr
+    done = sealtune("check", box, "--json", "-", folder=tmp_path)
+    result = json.loads(done.stdout)
+    assert (done.returncode, result["verdict"]) == (0, "good")
+    details = [problem["detail"] for problem in result["quality"]["problems"]]
+    assert len(details) == 1
+    assert "plugged.flac does not go with the recording of the open vent" in details[0]
+    alone = json.loads(sealtune("check", box / "open.flac", "--json", "-", folder=tmp_path).stdout)
+    assert result["tuning"] == alone["tuning"]
+
+
+def test_known_loads_in_a_jig_file_are_applied_and_told(several_roles: Path, tmp_path: Path) -> None:
+    # in the divider, with 10 ohm, leads of 0.5 ohm between the resistor and the box: shorted at their far end the
+    # channels read 0.5/(10 + 0.5), open at it 1; the recording below sees these leads in front of the box
+    take = read_recording(several_roles / "open.flac")
+    x, y = take.channels[:, 0], take.channels[:, 1]
+    # exact: y = x Z/(R + Z); with leads r the current is x/(R + r + Z), done here in the frequency domain
+    spectrum_x, spectrum_y = np.fft.rfft(x), np.fft.rfft(y)
+    ratio = spectrum_y / np.where(np.abs(spectrum_x) > 0.0, spectrum_x, 1.0)
+    box_ohm = 10.0 * ratio / (1.0 - ratio)
+    wired = spectrum_x * (box_ohm + 0.5) / (10.0 + box_ohm + 0.5)
+    hz = np.fft.rfftfreq(x.size, 1.0 / take.rate_hz)
+    kept = (hz > 8.0) & (hz < 1000.0)  # where the sweep drives the box; the rest stays as it was
+    channels = np.stack([x, np.fft.irfft(np.where(kept, wired, spectrum_y), x.size)], axis=1)
+    box = tmp_path / "box"
+    box.mkdir()
+    (box / "design.toml").write_bytes((several_roles / "design.toml").read_bytes())
+    origin = Origin(jig=take.origin.jig, sweep=take.origin.sweep)
+    write_recording(box / "open.flac", Recording(channels, take.rate_hz, take.step, origin))
+    plain = json.loads(sealtune("check", box, "--json", "-", folder=tmp_path).stdout)
+    loads = "".join(
+        f"[jig.{name}]\nfrequency_hz = [5.0, 50.0, 1000.0]\nreal = [{value}, {value}, {value}]\n"
+        "imaginary = [0.0, 0.0, 0.0]\nuncertainty = [1e-5, 1e-5, 1e-5]\n"
+        for name, value in (("open", 1.0), ("short", 0.5 / 10.5))
+    )
+    (box / "jig.toml").write_text(
+        f'[jig]\nwiring = "divider"\nreference_ohm = 10.0\n{loads}', encoding="utf-8"
+    )
+    corrected = json.loads(sealtune("check", box, "--json", "-", folder=tmp_path).stdout)
+    direct = json.loads(sealtune("check", several_roles / "open.flac", "--json", "-", folder=tmp_path).stdout)
+    for mark in ("lower_peak_ohm", "saddle_ohm", "upper_peak_ohm"):
+        assert plain["curve"][mark] == pytest.approx(direct["curve"][mark] + 0.5, abs=0.05)
+        assert corrected["curve"][mark] == pytest.approx(direct["curve"][mark], abs=0.05)
+    assert sealtune("report", box, "--out", "page.html", folder=tmp_path).returncode == 0
+    assert "corrected by leads open and leads shorted" in (tmp_path / "page.html").read_text(encoding="utf-8")
+
+
 def test_summary_is_short_enough_to_read(tmp_path: Path) -> None:
     done = sealtune("check", RECORDINGS / "right", folder=tmp_path)
     lines = done.stdout.rstrip("\n").split("\n")
