@@ -20,8 +20,10 @@ def test_target_and_band() -> None:
 
 
 def test_tuning_by_box_and_vent() -> None:
-    # Independent, by hand: c/(2 pi) sqrt(S/(V L')) with c 343.99 m/s [Cramer1993], L' = 140 + 1.435 x 30 mm.
-    by_hand = 343.99 / (2 * pi) * sqrt(pi * 0.03**2 / (0.018 * (0.140 + 1.435 * 0.03)))
+    # Independent, by hand: c/(2 pi) sqrt(S/(V L)) with c 343.99 m/s [Cramer1993], L = 140 + (0.6127 + 0.8216) x 30 mm,
+    # and V larger by what the duct's air gives, L'/3 [(1 - 18.38/183.03)^3 - (24.65/183.03)^3] = 44.3 mm of duct.
+    area = pi * 0.03**2
+    by_hand = 343.99 / (2 * pi) * sqrt(area / ((0.018 + area * 0.0443) * (0.140 + 1.4343 * 0.03)))
     seen = predict(DESIGN, standard_air())
     assert seen.tuning_hz == pytest.approx(by_hand, rel=3e-4)
     assert seen.effective_length_m == pytest.approx(0.140 + 1.435 * 0.03, abs=5e-5)
@@ -32,9 +34,11 @@ def test_tuning_by_box_and_vent() -> None:
 
 
 def test_spreads() -> None:
-    # Exact propagation: half of half of 3 % and of 1 mm in 183 mm, beside 1.5 % for the ends (common practice).
+    # Exact propagation: half of half of 3 % of 18 in 18.13 L, half of half of 1 mm in 183 mm, half of 0.3 mm in 60 mm
+    # whose ends grow along, 1.5 K of the speed of sound [Cramer1993], beside 1.5 % for the ends (common practice).
+    parts = (0.0075 * 18 / 18.13, 0.25 / 183.03, 0.15 / 60 * (1 - 0.5 * 43 / 183), 1.5 * 0.00183, 0.015)
     seen = predict(DESIGN, standard_air())
-    assert seen.tuning_spread == pytest.approx(sqrt(0.0075**2 + (0.25 / 183.03) ** 2 + 0.015**2), rel=1e-4)
+    assert seen.tuning_spread == pytest.approx(sqrt(sum(part**2 for part in parts)), rel=5e-3)
     # Exact: V_AS over volume, 15 % beside 1.5 %.
     assert seen.compliance_ratio == pytest.approx(21 / 18, rel=1e-12)
     assert seen.compliance_spread == pytest.approx(sqrt(0.15**2 + 0.015**2), rel=1e-9)

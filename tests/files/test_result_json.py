@@ -10,7 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sealtune.files.result_json import dumps, result_json
+from sealtune.files.json_text import dumps
+from sealtune.files.result_json import result_json
 from sealtune.records.curve import ImpedanceCurve, Landmark, Landmarks
 from sealtune.records.design import Prediction
 from sealtune.records.fit import BoxFit, Losses

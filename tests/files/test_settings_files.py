@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from contextlib import suppress
 from dataclasses import asdict, replace
 from datetime import date
@@ -14,9 +15,11 @@ from hypothesis import strategies as st
 
 from sealtune.errors import SealtuneError, SettingsFault, UsageFault
 from sealtune.files.design_file import read_design
-from sealtune.files.design_keys import DESIGN_TABLES, SHAPE_KEYS
+from sealtune.files.design_keys import DESIGN_TABLES, SHAPE_KEYS, SHAPE_OPTIONS
 from sealtune.files.jig_file import JIG_TABLES, jig_text, read_jig
-from sealtune.records.design import Box, Crossover, Design, Driver, Tuning, Vent
+from sealtune.physics.air import standard_air
+from sealtune.physics.vent import tuning_hz
+from sealtune.records.design import Box, Climate, Crossover, Design, Driver, Tuning, Vent
 from sealtune.records.recording import Jig, JigStandards, KnownResistor, Standard
 
 FULL = """
@@ -26,6 +29,9 @@ name = "Bookshelf"
 volume_l = 18.0
 volume_tolerance_percent = 2.0
 lining = "walls"
+width_mm = 200
+height_mm = 320
+depth_mm = 310
 [vent]
 shape = "round"
 diameter_mm = 60.0
@@ -35,7 +41,10 @@ outer_end = "flared"
 inner_end = "flanged"
 flare_radius_mm = 12.0
 wall_distance_mm = 80
+wall_position = "facing"
+spacing_mm = 95
 length_tolerance_mm = 0.5
+size_tolerance_mm = 0.2
 [tuning]
 target_hz = 44.0
 tolerance_percent = 5.0
@@ -43,9 +52,14 @@ tolerance_percent = 5.0
 fs_hz = 48.0
 qms = 4.2
 qes = 0.42
+qts = 0.38
 vas_l = 21.0
 re_ohm = 5.7
 sd_cm2 = 132.0
+mms_g = 13.0
+cms_mm_per_n = 0.85
+bl_t_m = 7.3
+rms_kg_per_s = 0.93
 xmax_mm = 5.0
 power_w = 60.0
 fs_tolerance_percent = 11.0
@@ -61,8 +75,13 @@ series_mh = 0.8
 series_ohm = 0.3
 shunt_uf = 22.0
 shunt_ohm = 6.8
+[air]
+temperature_c = -4.0
+humidity_percent = 35
+pressure_hpa = 945.0
+temperature_tolerance_c = 1.5
 """
-Record = Box | Vent | Tuning | Driver | Crossover
+Record = Box | Vent | Tuning | Driver | Crossover | Climate
 BOX = "[box]\nvolume_l = 18\n"
 VENT = "[vent]\ndiameter_mm = 60\nlength_mm = 140\n"
 
@@ -93,22 +112,25 @@ def test_every_key_is_converted_to_si(tmp_path: Path) -> None:
     found = design(tmp_path, FULL)
     # exact: litre 1e-3 m3, cm2 1e-4 m2, mm 1e-3 m, mH 1e-3 H, uF 1e-6 F, percent 1e-2; circle pi d2 / 4
     assert found.name == "Bookshelf"
-    same(found.box, Box(0.018, 0.02, "walls"))
+    same(found.box, Box(0.018, 0.02, "walls", 0.2, 0.32, 0.31))
     assert found.vent is not None
     same(
         found.vent,
         Vent(
             "round", math.pi * 0.03**2, 0.14, 2, diameter_m=0.06, outer_end="flared", inner_end="flanged",
-            flare_radius_m=0.012, wall_distance_m=0.08, length_tolerance_m=0.0005,
+            flare_radius_m=0.012, wall_distance_m=0.08, wall_position="facing", spacing_m=0.095,
+            length_tolerance_m=0.0005, size_tolerance_m=0.0002,
         ),
     )  # fmt: skip
     same(found.tuning, Tuning(44.0, 0.05))
     same(
         found.driver,
         Driver(
-            48.0, 4.2, 0.42, 0.021, 5.7, 0.0132, 0.005, 60.0, 2, "series", 0.11, 0.26, 0.16, 0.17, 0.06, 0.04
+            48.0, 4.2, 0.42, 0.021, 5.7, 0.0132, 0.005, 60.0, 2, "series", 0.11, 0.26, 0.16, 0.17, 0.06, 0.04,
+            qts=0.38, mms_kg=0.013, cms_m_n=0.85e-3, bl_t_m=7.3, rms_kg_s=0.93,
         ),
-    )
+    )  # fmt: skip
+    same(found.climate, Climate(-4.0, 0.35, 94500.0, 1.5))
     assert found.crossover is not None
     same(found.crossover, Crossover(8e-4, 0.3, 22e-6, 6.8))
 
@@ -117,7 +139,7 @@ def test_the_full_example_names_every_key() -> None:
     for table, keys in DESIGN_TABLES.items():
         assert f"[{table}]" in FULL
         for key in keys:
-            sizes = [name for names in SHAPE_KEYS.values() for name in names]
+            sizes = [name for names in (*SHAPE_KEYS.values(), *SHAPE_OPTIONS.values()) for name in names]
             assert f"\n{key.name} = " in FULL or (key.name in sizes and key.name != "diameter_mm")
 
 
@@ -154,6 +176,76 @@ def test_the_area_of_every_shape(tmp_path: Path, keys: str, area_m2: float) -> N
     vent = design(tmp_path, f"{BOX}[vent]\nlength_mm = 140\n{keys}\n").vent
     assert vent is not None
     assert vent.area_m2 == pytest.approx(area_m2, rel=1e-12)
+
+
+SHORT = "[vent]\ndiameter_mm = 60\n"
+
+
+def line_length_m(speed_m_s: float) -> float:
+    """Length of a lossless duct of 60 mm on 18 L for 44 Hz, by the transmission line instead of a lumped mass.
+
+    The outer mouth (flanged, 0.8216 radii [Dalmont2001]) and the inner (free, 0.6127 radii) end the line as masses.
+    """
+    k, area, outer, inner = 2 * math.pi * 44 / speed_m_s, math.pi * 0.03**2, 0.8216 * 0.03, 0.6127 * 0.03
+    return (math.atan(area / (k * 0.018) - k * inner) - math.atan(k * outer)) / k
+
+
+def test_a_length_left_out_is_the_one_that_reaches_the_target(tmp_path: Path) -> None:
+    found = design(tmp_path, BOX + SHORT + "[tuning]\ntarget_hz = 44\n")
+    assert found.vent is not None
+    assert found.vent.length_is_computed
+    # Independent: the line, at c 343.994 m/s [Cramer1993]
+    assert found.vent.length_m == pytest.approx(line_length_m(343.994), abs=2e-4)
+    # Exact: given, it is taken as it stands
+    given_length = design(tmp_path, BOX + VENT + "[tuning]\ntarget_hz = 44\n").vent
+    assert given_length is not None
+    assert given_length.length_m == pytest.approx(0.14, rel=1e-12)
+    assert not given_length.length_is_computed
+
+
+def test_the_length_follows_from_the_air_of_the_place(tmp_path: Path) -> None:
+    text = BOX + SHORT + "[tuning]\ntarget_hz = 44\n"
+    vents = [design(tmp_path, text + f"[air]\ntemperature_c = {t}\n").vent for t in (20, 25)]
+    assert vents[0] is not None
+    assert vents[1] is not None
+    # Independent: the line, at c 347.134 against 343.994 m/s [Cramer1993]
+    assert vents[1].length_m - vents[0].length_m == pytest.approx(
+        line_length_m(347.134) - line_length_m(343.994), abs=1e-4
+    )
+
+
+def test_flares_longer_than_the_vent_find_their_length(tmp_path: Path) -> None:
+    ends = 'outer_end = "flared"\ninner_end = "flared"\nflare_radius_mm = 30\n'
+    found = design(tmp_path, BOX + SHORT + ends + "[tuning]\ntarget_hz = 80\n")
+    assert found.vent is not None
+    # Exact: what comes out is tuned to the target
+    assert tuning_hz(found.box, found.vent, standard_air()) == pytest.approx(80.0, rel=1e-4)
+
+
+def test_a_target_that_no_length_reaches_names_the_nearest_opening(tmp_path: Path) -> None:
+    (fault,) = faults(tmp_path, BOX + "[vent]\ndiameter_mm = 30\n[tuning]\ntarget_hz = 100\n")
+    assert fault.startswith("[vent] length_mm: missing, and none reaches target_hz = 100;")
+    named = re.search(r"diameter_mm = (\d+), length_mm = ([\d.]+)\.", fault)
+    assert named is not None
+    # Exact: the one named reaches it, and one millimetre narrower is shorter than a cabinet wall of 15 mm
+    text = BOX + "[vent]\ndiameter_mm = {}\n[tuning]\ntarget_hz = 100\n"
+    nearest = design(tmp_path, text.format(named[1])).vent
+    narrower = design(tmp_path, text.format(int(named[1]) - 1)).vent
+    assert nearest is not None
+    assert narrower is not None
+    assert nearest.length_m == pytest.approx(float(named[2]) / 1e3, abs=6e-5)
+    assert nearest.length_m >= 0.015 > narrower.length_m
+
+
+def test_a_length_beyond_all_measure_names_the_nearest_opening(tmp_path: Path) -> None:
+    (fault,) = faults(tmp_path, BOX + SHORT + "[tuning]\ntarget_hz = 5\n")
+    assert re.match(r"\[vent\] length_mm: missing, and \d\d\.\d m would be needed for target_hz = 5\.", fault)
+    named = re.search(r"diameter_mm = (\d+), length_mm = ", fault)
+    assert named is not None
+    text = BOX + f"[vent]\ndiameter_mm = {named[1]}\n[tuning]\ntarget_hz = 5\n"
+    nearest = design(tmp_path, text).vent
+    assert nearest is not None
+    assert 4.0 < nearest.length_m <= 5.0
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "latin-1"])
@@ -215,6 +307,26 @@ def test_all_faults_are_reported_together(tmp_path: Path) -> None:
         ("box = 18\n", "must be a table"),
         ("[[vent]]\ndiameter_mm = 60\n" + BOX, "write [vent] in single brackets"),
         (BOX + VENT + "flare_radius_mm = 10\n", "flare_radius_mm: counts only where"),
+        (BOX + "[vent]\ndiameter_mm = 60\n", "[vent] length_mm: missing; from mouth to mouth"),
+        (BOX + "[vent]\ndiameter_mm = 60\n", "or give [tuning] target_hz"),
+        (BOX + VENT + 'wall_position = "facing"\n', "wall_position: counts only where wall_distance_mm"),
+        (BOX + VENT + "spacing_mm = 90\n", "spacing_mm: counts only where count is above 1"),
+        (
+            BOX + VENT + "count = 2\nspacing_mm = 55\n",
+            "spacing_mm = 55: must be at least 60 mm for diameter_mm = 60",
+        ),
+        (BOX + VENT + "size_tolerance_mm = 30\n", "size_tolerance_mm = 30: must be below 30 mm"),
+        (BOX + VENT + "shared_walls = 1\n", 'shared_walls = 1: belongs to shape "rectangular", not "round"'),
+        (
+            BOX + "width_mm = 200\nheight_mm = 300\ndepth_mm = 250\n" + VENT,
+            "[box] volume_l = 18: more than the 15 litres that width_mm x height_mm x depth_mm hold",
+        ),
+        (BOX + VENT + "[driver]\nqts = 4.3\nqms = 4.2\n", "[driver] qts = 4.3: must be below qms = 4.2"),
+        (BOX + VENT + "[driver]\nqts = 0.5\nqes = 0.42\n", "[driver] qts = 0.5: must be below qes = 0.42"),
+        (
+            BOX + VENT + "[driver]\nmms_g = 5000\ncms_mm_per_n = 100\n",
+            "[driver] fs_hz: 0.225 follows from mms_g, cms_mm_per_n; must be a number from 5 to 500 Hz",
+        ),
         (BOX + VENT + "count = 1.5\n", "must be a whole number from 1 to 100"),
         (BOX + VENT + "count = 0\n", "must be a whole number from 1 to 100"),
         (BOX + VENT + "[crossover]\nshunt_ohm = 0\n", "short circuit"),

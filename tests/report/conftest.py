@@ -1,4 +1,5 @@
-"""Invented results for the report: a good cabinet, a leaking one, a spoilt recording, one without design."""
+"""Invented results for the report: a good cabinet, a leaking one, a spoilt recording, one without design;
+and an invented plan."""
 
 from __future__ import annotations
 
@@ -13,6 +14,19 @@ from sealtune.records.curve import ImpedanceCurve, Landmark, Landmarks
 from sealtune.records.design import Box, Design, Driver, Prediction, Tuning, Vent
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
+from sealtune.records.plan import (
+    Behaviour,
+    Expected,
+    Limits,
+    LimitWord,
+    NearAlignment,
+    Plan,
+    PowerPoint,
+    SweepLevel,
+    Toleranced,
+    VentChoice,
+    VolumeChoice,
+)
 from sealtune.records.recording import Source
 from sealtune.records.verdict import Finding, Leak, Problem, Result
 
@@ -176,3 +190,117 @@ def undesigned() -> Result:
         effective_length_m=None,
         summary="The box is sealed as far as this recording shows; no design says what its tuning should be",
     )
+
+
+PLAN_HZ = np.geomspace(5.0, 500.0, 300)
+
+
+def driven(tuning_hz: float | None) -> tuple[Behaviour, NDArray[np.complex128]]:
+    """The textbook circuit [Small1973] of an invented driver (48 Hz, 21 litres) in 18 litres, and its impedance.
+
+    3.66 mm per root of a watt at direct current, 60 W rated, 5 mm of travel; box losses as a leakage Q of 10.
+    """
+    s, ws = 2j * np.pi * PLAN_HZ, 2.0 * np.pi * 48.0
+    wb = 2.0 * np.pi * (tuning_hz or 0.0)
+    y = s + wb / 10.0 + wb**2 / s
+    air = 21.0 / 18.0 * s / y
+    x = 1.0 / ((s / ws) ** 2 + s / ws * (1.0 / 0.42 + 1.0 / 4.2) + 1.0 + air)
+    ohm = 5.7 + 57.0 / (1.0 + 4.2 * (s / ws + ws / s * (1.0 + air)))
+    sound = (s / ws) ** 2 * x * s / y
+    db = 20.0 * np.log10(np.abs(sound))
+    travel = 3.66e-3 * np.abs(x)
+    speed = travel * 0.0132 / 0.002827 * np.abs(wb**2 / y) if tuning_hz else None
+    powers = [
+        np.full(PLAN_HZ.size, 60.0),
+        (5e-3 / travel) ** 2,
+        *([] if speed is None else [(17.0 / speed) ** 2]),
+    ]
+    words: tuple[LimitWord, ...] = ("power", "travel", "vent air")
+    least = np.array(powers)
+    return Behaviour(
+        relative_db=db,
+        group_delay_s=-np.gradient(np.unwrap(np.angle(sound)), 2.0 * np.pi * PLAN_HZ),
+        f3_hz=float(PLAN_HZ[int(np.argmax(db > -3.01))]),
+        level_db=88.0 + db,
+        travel_m=travel,
+        air_speed_m_s=speed,
+        highest_db=88.0 + db + 10.0 * np.log10(least.min(axis=0)),
+        limited_by=tuple(words[place] for place in least.argmin(axis=0)),
+    ), ohm
+
+
+def spread(value: float, by: float) -> Toleranced:
+    return Toleranced(
+        value, value * (1.0 - by), value * (1.0 + by), by / 2.0, by / 2.0,
+        (("end corrections", 0.75), ("volume", 0.2), ("vent opening", 0.04), ("temperature", 0.01)),
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def planned() -> Plan:
+    """An invented plan: every number that a test names is given here, not computed by the program."""
+    (vented, ohm), (closed, plugged) = driven(44.0), driven(None)
+    around: dict[Expected, tuple[float, float]] = {
+        "tuning_hz": (44.0, 0.035), "compliance_ratio": (1.167, 0.3), "lower_peak_hz": (26.7, 0.12),
+        "lower_peak_ohm": (44.5, 0.3), "saddle_hz": (43.8, 0.04), "saddle_ohm": (7.1, 0.1),
+        "upper_peak_hz": (79.4, 0.11), "upper_peak_ohm": (48.2, 0.3),
+    }  # fmt: skip
+    fits, noisy = (), ("the air is fast enough to be heard",)
+    return Plan(
+        design=Design(
+            "Bookshelf",
+            Box(0.018, 0.03, "walls"),
+            Vent("round", 0.002827, 0.2, diameter_m=0.06, length_is_computed=True),
+            Tuning(44.0, 0.04),
+            Driver(48.0, 4.2, 0.42, 0.021, 5.7, 0.0132, 5e-3, 60.0),
+        ),
+        prediction=Prediction(44.0, 42.24, 45.76, 44.0, 0.0175, 1.167, 0.15, 0.243, 9.0, 0.35),
+        notes=("Q_TS 0.38 was worked out from Q_MS and Q_ES",),
+        expected={name: spread(value, by) for name, (value, by) in around.items()},
+        hz_per_mm=-0.09,
+        length_for_target_m=0.2,
+        pipe_hz=705.0,
+        frequency_hz=PLAN_HZ,
+        vented=vented,
+        closed=closed,
+        impedance_ohm=ohm,
+        plugged_ohm=plugged,
+        limits=Limits(60.0, PowerPoint(23.0, 65.0), PowerPoint(1.8, 10.0), PowerPoint(8.8, 5.0), 23.0, 16.2, 45.0,
+                      0.0471, 0.00232),
+        sweep=SweepLevel(0.57, 4.0, 1000.0, 10.0, 0.1, 0.0013, "travel"),
+        vents=(
+            VentChoice(0.04, 1, 0.066, 43.0, 1900.0, 0.00008, False, noisy),
+            VentChoice(0.05, 1, 0.126, 27.6, 1050.0, 0.00025, False, noisy),
+            VentChoice(0.06, 1, 0.2, 16.2, 705.0, 0.00057, True, fits),
+            VentChoice(0.07, 1, 0.285, 14.1, 520.0, 0.0011, False, ("longer than the box is deep",)),
+            VentChoice(0.01, 2, -0.004, 341.0, 9000.0, 0.0, False, ("too narrow: no length reaches 44 Hz",)),
+            VentChoice(0.042, 2, 0.2, 19.6, 700.0, 0.00055, False, noisy),
+        ),
+        volumes=(
+            VolumeChoice(0.0144, 0.256, 1.46, 48.6, PowerPoint(27.0, 67.0), 0.4, False),
+            VolumeChoice(0.018, 0.2, 1.17, 49.6, PowerPoint(23.0, 65.0), 0.1, True),
+            VolumeChoice(0.0225, 0.155, 0.93, 50.9, PowerPoint(19.0, 63.0), 0.0, False),
+        ),
+        alignment=NearAlignment("QB3", 0.98, 1.25),
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def bare(planned: Plan) -> Plan:
+    """The same without any driver data."""
+    return replace(
+        planned,
+        design=replace(planned.design, driver=Driver()),
+        expected={"tuning_hz": planned.expected["tuning_hz"]},
+        vented=None,
+        closed=None,
+        impedance_ohm=None,
+        plugged_ohm=None,
+        limits=None,
+        sweep=SweepLevel(0.5, 4.0, 1000.0, 10.0, None, None, "usual level"),
+        vents=tuple(replace(one, air_speed_m_s=None) for one in planned.vents),
+        volumes=tuple(VolumeChoice(one.volume_m3, one.length_m, None, None, None, None, one.designed)
+                      for one in planned.volumes),
+        alignment=None,
+        notes=(),
+    )  # fmt: skip

@@ -251,7 +251,10 @@ def test_flare_and_wall_and_rectangle_move_the_tuning_the_right_way(
     plain = tuned(design.vent)
     # a flare takes air from the plug, a wall near the mouth and a free mouth's flange add some
     assert tuned(replace(design.vent, outer_end="flared", flare_radius_m=0.02)) > 1.02 * plain
-    assert 0.97 * plain < tuned(replace(design.vent, wall_distance_m=0.03)) < 0.995 * plain
+    # exact: the mirror image of a free mouth adds a^2/(8 d), d = 55 mm beside it or 30 mm ahead, to about 166 mm
+    assert tuned(replace(design.vent, wall_distance_m=0.03)) == pytest.approx((1 - 0.0043) * plain, rel=5e-4)
+    ahead = replace(design.vent, wall_distance_m=0.03, wall_position="facing")
+    assert tuned(ahead) == pytest.approx((1 - 0.0078) * plain, rel=5e-4)
     assert 0.96 * plain < tuned(replace(design.vent, inner_end="flanged")) < 0.995 * plain
     side = float(np.sqrt(design.vent.area_m2))
     # exact: a square's end is 1.2 % shorter than the circle's of the same area, and its walls drag a bit more

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.analysis.parameters import CREEP_UNIT, Packing
+from sealtune.physics.crossover import shunt_admittance
 from sealtune.physics.leak import hole_flow, slit_flow
 from sealtune.physics.vented_box import OPEN_DUCT, REFERENCE_RAD_S, VentedBox, radiation
 from sealtune.records.curve import ImpedanceCurve
@@ -178,17 +179,6 @@ def _behind(crossover: Crossover, s: Complexes, z: Complexes, parts: dict[str, C
     parts["series_ohm"] = np.full(s.shape, crossover.series_ohm, dtype=np.complex128)
     parts["series_h"] = s * crossover.series_h
     return np.asarray(crossover.series_ohm + s * crossover.series_h + z * loading)
-
-
-def shunt_admittance(s: Complexes, crossover: Crossover) -> Complexes:
-    """Return the admittance of the branch across the driver, 1/ohm, shape of s."""
-    if crossover.shunt_f is not None:
-        return np.asarray(
-            s * crossover.shunt_f / (1.0 + s * crossover.shunt_f * (crossover.shunt_ohm or 0.0))
-        )
-    if crossover.shunt_ohm:
-        return np.full(s.shape, 1.0 / crossover.shunt_ohm, dtype=np.complex128)
-    return np.zeros(s.shape, dtype=np.complex128)
 
 
 def _impedance_and_parts(s: Complexes, box: VentedBox, role: Role) -> tuple[Complexes, dict[str, Complexes]]:

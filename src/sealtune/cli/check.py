@@ -39,7 +39,8 @@ def command(paths: tuple[Path, ...], json_path: Path | None, **values: Any) -> N
     Exit code: 0 every cabinet is good, 1 one needs rework, 2 wrong use, 3 one must be measured again.
     """
     from sealtune.errors import SealtuneError
-    from sealtune.files.result_json import dumps, result_json
+    from sealtune.files.json_text import dumps
+    from sealtune.files.result_json import result_json
     from sealtune.jobs.check import check
     from sealtune.report.text import summary_text
 

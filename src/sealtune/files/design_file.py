@@ -7,11 +7,16 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import cast
 
+from sealtune.design.buildable import with_length_for_target
 from sealtune.errors import SettingsFault
-from sealtune.files.design_keys import DESIGN_TABLES, SHAPE_KEYS
-from sealtune.files.settings import Value, checked_values, load_toml, shown
+from sealtune.files.design_faults import Table, contradictions, driver_faults
+from sealtune.files.design_keys import DESIGN_TABLES
+from sealtune.files.settings import checked_values, load_toml
+from sealtune.physics.air import climate_air
+from sealtune.physics.vent_opening import polygon_area_m2
 from sealtune.records.design import (
     Box,
+    Climate,
     Crossover,
     Design,
     Driver,
@@ -21,10 +26,10 @@ from sealtune.records.design import (
     Vent,
     VentEnd,
     VentShape,
+    WallPosition,
 )
 
 _REMEDY = "Correct these lines; the file was not changed."
-Table = Mapping[str, Value]
 
 
 def read_design(path: Path) -> Design:
@@ -32,64 +37,38 @@ def read_design(path: Path) -> Design:
 
     path: a TOML file with the tables and keys of `design_keys.DESIGN_TABLES`; `[box] volume_l` and a
         `[vent]` or `[tuning] target_hz` must be there
+    A vent whose length is left out has the length that reaches the target.
     Without a name the design is called after its file, or after its folder where the file is design.toml.
     Raises UsageFault where there is no readable file, SettingsFault with all faults of the file together.
     """
     document = load_toml(path)
     values, faults = checked_values(document, DESIGN_TABLES)
     given = {name: table for name, table in document.items() if isinstance(table, dict)}
-    faults += _contradictions(given, values)
-    if faults:
-        raise SettingsFault(str(path), tuple(faults), _REMEDY)
+    faults += contradictions(given, values)
     name = values.get("design", {}).get("name") or _name_from(path)
-    return Design(
+    design = Design(
         name=str(name),
-        box=_box(values["box"]),
+        box=_box(values.get("box", {})),
         vent=_vent(values["vent"]) if "vent" in values else None,
         tuning=_tuning(values.get("tuning", {})),
         driver=_driver(values.get("driver", {})),
         crossover=_crossover(values.get("crossover", {})),
+        climate=_climate(values.get("air", {})),
     )
+    faults += driver_faults(design.driver)
+    if _length_is_wanted(given, faults):
+        design, fault = with_length_for_target(design, climate_air(design.climate))
+        faults += [] if fault is None else [fault]
+    if faults:
+        raise SettingsFault(str(path), tuple(faults), _REMEDY)
+    return design
 
 
-def _contradictions(given: Mapping[str, Mapping[str, object]], values: Mapping[str, Table]) -> list[str]:
-    """Return what is missing or does not go together; `given` is the file with its faulty values."""
-    faults: list[str] = []
-    if "volume_l" not in given.get("box", {}):
-        faults.append("[box] volume_l: missing; the net volume in litres is needed")
-    if "vent" not in given and "target_hz" not in given.get("tuning", {}):
-        faults.append("[vent] or [tuning] target_hz: missing; one of them must say what the tuning should be")
-    if "vent" in given:
-        faults += _vent_contradictions(given["vent"], values.get("vent", {}))
-    driver = values.get("driver", {})
-    wiring_is_faulty = "wiring" in given.get("driver", {}) and "wiring" not in driver
-    if _whole(driver, "count", 1) > 1 and driver.get("wiring", "single") == "single" and not wiring_is_faulty:
-        faults.append(f'[driver] wiring: "parallel" or "series" is needed for count = {driver["count"]}')
-    crossover = values.get("crossover", {})
-    if crossover.get("shunt_ohm") == 0 and "shunt_uf" not in given["crossover"]:
-        faults.append("[crossover] shunt_ohm = 0: without shunt_uf this is a short circuit")
-    return faults
-
-
-def _vent_contradictions(given: Mapping[str, object], vent: Table) -> list[str]:
-    faults: list[str] = []
-    if "length_mm" not in given:
-        faults.append("[vent] length_mm: missing; from mouth to mouth, flanges and wall included")
-    if "shape" in given and "shape" not in vent:
-        return faults  # the shape itself is faulty and has been named
-    shape = str(vent.get("shape", "round"))
-    for name in SHAPE_KEYS[shape]:
-        if name not in given:
-            faults.append(f'[vent] {name}: missing; a vent of shape "{shape}" needs it')
-    for other, names in SHAPE_KEYS.items():
-        for name in names:
-            if other != shape and name in given:
-                value = shown(given[name])
-                faults.append(f'[vent] {name} = {value}: belongs to shape "{other}", not "{shape}"')
-    ends = (vent.get("outer_end"), vent.get("inner_end"))
-    if "flare_radius_mm" in given and "flared" not in ends:
-        faults.append('[vent] flare_radius_mm: counts only where outer_end or inner_end is "flared"')
-    return faults
+def _length_is_wanted(given: Mapping[str, Mapping[str, object]], faults: list[str]) -> bool:
+    """Whether the vent's length is left out, and all that it follows from is sound."""
+    if "vent" not in given or "length_mm" in given["vent"]:
+        return False
+    return not any(fault.startswith(("[box]", "[vent]", "[tuning]", "[air]")) for fault in faults)
 
 
 def _name_from(path: Path) -> str:
@@ -118,6 +97,9 @@ def _box(table: Table) -> Box:
         volume_m3=_given(table, "volume_l", math.nan),
         volume_tolerance=_given(table, "volume_tolerance_percent", Box.volume_tolerance),
         lining=cast(Lining, table.get("lining", Box.lining)),
+        width_m=_number(table, "width_mm"),
+        height_m=_number(table, "height_mm"),
+        depth_m=_number(table, "depth_mm"),
     )
 
 
@@ -126,9 +108,8 @@ def _vent_area_m2(shape: str, table: Table) -> float:
         return math.pi / 4 * _given(table, "diameter_mm", math.nan) ** 2
     if shape == "rectangular":
         return _given(table, "width_mm", math.nan) * _given(table, "height_mm", math.nan)
-    if shape == "polygon":  # n triangles of height a/2 and base a tan(pi/n)
-        sides, across_flats_m = _whole(table, "sides", 0), _given(table, "across_flats_mm", math.nan)
-        return sides * math.tan(math.pi / sides) * across_flats_m**2 / 4
+    if shape == "polygon":
+        return polygon_area_m2(_whole(table, "sides", 3), _given(table, "across_flats_mm", math.nan))
     return _given(table, "area_cm2", math.nan)
 
 
@@ -148,7 +129,11 @@ def _vent(table: Table) -> Vent:
         inner_end=cast(VentEnd, table.get("inner_end", Vent.inner_end)),
         flare_radius_m=_number(table, "flare_radius_mm"),
         wall_distance_m=_number(table, "wall_distance_mm"),
+        wall_position=cast(WallPosition, table.get("wall_position", Vent.wall_position)),
+        shared_walls=_whole(table, "shared_walls", Vent.shared_walls),
+        spacing_m=_number(table, "spacing_mm"),
         length_tolerance_m=_given(table, "length_tolerance_mm", Vent.length_tolerance_m),
+        size_tolerance_m=_given(table, "size_tolerance_mm", Vent.size_tolerance_m),
     )
 
 
@@ -176,6 +161,20 @@ def _driver(table: Table) -> Driver:
         vas_tolerance=_given(table, "vas_tolerance_percent", Driver.vas_tolerance),
         re_tolerance=_given(table, "re_tolerance_percent", Driver.re_tolerance),
         sd_tolerance=_given(table, "sd_tolerance_percent", Driver.sd_tolerance),
+        qts=_number(table, "qts"),
+        mms_kg=_number(table, "mms_g"),
+        cms_m_n=_number(table, "cms_mm_per_n"),
+        bl_t_m=_number(table, "bl_t_m"),
+        rms_kg_s=_number(table, "rms_kg_per_s"),
+    )
+
+
+def _climate(table: Table) -> Climate:
+    return Climate(
+        temperature_c=_given(table, "temperature_c", Climate.temperature_c),
+        humidity=_given(table, "humidity_percent", Climate.humidity),
+        pressure_pa=_given(table, "pressure_hpa", Climate.pressure_pa),
+        temperature_tolerance_k=_given(table, "temperature_tolerance_c", Climate.temperature_tolerance_k),
     )
 
 

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import json
 import math
 
 import numpy as np
 
+from sealtune.files.json_text import number
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Result
 
 SCHEMA = "sealtune.check/1"
 
-_DIGITS = 8
 _MM_PER_M = 1e3
 _LITRES_PER_M3 = 1e3
 
@@ -34,13 +33,13 @@ def result_json(result: Result) -> dict[str, object]:
         "driver": _driver(result),
         "leak": _leak(result),
         "vent": {
-            "effective_length_mm": _number(result.effective_length_m, _MM_PER_M),
-            "change_mm": _number(_value(result.length_change_m), _MM_PER_M),
+            "effective_length_mm": number(result.effective_length_m, _MM_PER_M),
+            "change_mm": number(_value(result.length_change_m), _MM_PER_M),
         },
         "findings": [
             {
                 "fault": finding.fault,
-                "probability": _number(finding.probability),
+                "probability": number(finding.probability),
                 "evidence": finding.evidence,
                 "remedy": finding.remedy,
                 "confirm": finding.confirm,
@@ -55,22 +54,6 @@ def result_json(result: Result) -> dict[str, object]:
     }
 
 
-def dumps(payload: dict[str, object]) -> str:
-    """Return the data as one line of ASCII JSON.
-
-    payload: from `result_json`, or other data without NaN and infinity
-    Raises ValueError where a number is not finite: such a number is never written.
-    """
-    return json.dumps(payload, allow_nan=False)
-
-
-def _number(value: float | None, factor: float = 1.0) -> float | None:
-    """Return a plain float of 8 digits, None for what is absent or not finite."""
-    if value is None or not math.isfinite(value * factor):
-        return None
-    return float(f"{value * factor:.{_DIGITS}g}")
-
-
 def _value(interval: Interval | None) -> float | None:
     return None if interval is None else interval.value
 
@@ -79,9 +62,9 @@ def _with_bounds(
     name: str, low: str, high: str, interval: Interval | None, factor: float = 1.0
 ) -> dict[str, object]:
     return {
-        name: _number(_value(interval), factor),
-        low: _number(None if interval is None else interval.low, factor),
-        high: _number(None if interval is None else interval.high, factor),
+        name: number(_value(interval), factor),
+        low: number(None if interval is None else interval.low, factor),
+        high: number(None if interval is None else interval.high, factor),
     }
 
 
@@ -90,13 +73,13 @@ def _tuning(result: Result) -> dict[str, object]:
     prediction = result.prediction
     deviation = within = None
     if measured is not None and prediction is not None and math.isfinite(measured.value):
-        deviation = _number(measured.value / prediction.target_hz - 1.0, 100.0)
+        deviation = number(measured.value / prediction.target_hz - 1.0, 100.0)
         within = bool(prediction.low_hz <= measured.value <= prediction.high_hz)
     return {
         **_with_bounds("hz", "low_hz", "high_hz", measured),
-        "designed_hz": _number(None if prediction is None else prediction.target_hz),
-        "designed_low_hz": _number(None if prediction is None else prediction.low_hz),
-        "designed_high_hz": _number(None if prediction is None else prediction.high_hz),
+        "designed_hz": number(None if prediction is None else prediction.target_hz),
+        "designed_low_hz": number(None if prediction is None else prediction.low_hz),
+        "designed_high_hz": number(None if prediction is None else prediction.high_hz),
         "deviation_percent": deviation,
         "within_tolerance": within,
     }
@@ -107,8 +90,8 @@ def _curve(result: Result) -> dict[str, object]:
     found: dict[str, object] = {"peaks": None if marks is None else len(marks.peaks)}
     for name in ("lower_peak", "saddle", "upper_peak"):
         mark = None if marks is None else getattr(marks, name.removesuffix("_peak"))
-        found[f"{name}_hz"] = _number(None if mark is None else mark.hz)
-        found[f"{name}_ohm"] = _number(None if mark is None else mark.ohm)
+        found[f"{name}_hz"] = number(None if mark is None else mark.hz)
+        found[f"{name}_ohm"] = number(None if mark is None else mark.ohm)
     return found
 
 
@@ -116,11 +99,11 @@ def _box(result: Result) -> dict[str, object]:
     fit = result.fit
     return {
         **_with_bounds("q", "q_low", "q_high", None if fit is None else fit.box_q),
-        "compliance_ratio": _number(None if fit is None else fit.compliance_ratio.value),
+        "compliance_ratio": number(None if fit is None else fit.compliance_ratio.value),
         **_with_bounds("volume_l", "volume_low_l", "volume_high_l", result.volume_m3, _LITRES_PER_M3),
-        "leakage_q": _number(None if fit is None else _value(fit.losses.leakage_q)),
-        "vent_q": _number(None if fit is None else _value(fit.losses.vent_q)),
-        "absorption_q": _number(None if fit is None else _value(fit.losses.absorption_q)),
+        "leakage_q": number(None if fit is None else _value(fit.losses.leakage_q)),
+        "vent_q": number(None if fit is None else _value(fit.losses.vent_q)),
+        "absorption_q": number(None if fit is None else _value(fit.losses.absorption_q)),
         "split_needs": None if fit is None else fit.losses.next_role,
     }
 
@@ -128,18 +111,18 @@ def _box(result: Result) -> dict[str, object]:
 def _driver(result: Result) -> dict[str, object]:
     fit = result.fit
     return {
-        "fs_hz": _number(None if fit is None else fit.fs_hz.value),
-        "qms": _number(None if fit is None else fit.qms),
-        "qes": _number(None if fit is None else fit.qes),
-        "re_ohm": _number(None if fit is None else fit.re_ohm),
-        "res_ohm": _number(None if fit is None else fit.res_ohm),
+        "fs_hz": number(None if fit is None else fit.fs_hz.value),
+        "qms": number(None if fit is None else fit.qms),
+        "qes": number(None if fit is None else fit.qes),
+        "re_ohm": number(None if fit is None else fit.re_ohm),
+        "res_ohm": number(None if fit is None else fit.res_ohm),
     }
 
 
 def _leak(result: Result) -> dict[str, object]:
     leak = result.leak
     return {
-        "probability": None if result.fit is None else _number(leak.probability),
+        "probability": None if result.fit is None else number(leak.probability),
         **_with_bounds("area_mm2", "area_low_mm2", "area_high_mm2", leak.area_mm2),
         "likeness": leak.likeness,
     }
@@ -154,7 +137,7 @@ def _quality(result: Result) -> dict[str, object]:
             {"problem": problem.problem, "detail": problem.detail, "remedy": problem.remedy}
             for problem in result.problems
         ],
-        "fit_residual_percent": _number(None if result.fit is None else result.fit.residual, 100.0),
-        "noise_percent": _number(noise, 100.0),
+        "fit_residual_percent": number(None if result.fit is None else result.fit.residual, 100.0),
+        "noise_percent": number(noise, 100.0),
         "skipped_lines": result.skipped_lines,
     }

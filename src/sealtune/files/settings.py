@@ -163,7 +163,8 @@ def _hint(key: Key, value: object) -> str:
 
 def _unknown_key(table: str, name: str, value: object, tables: Tables) -> str:
     here = {key.name: key for key in tables[table]}
-    near = difflib.get_close_matches(name.lower(), list(here), 1, 0.5)
+    near = [known for known in here if known.startswith(f"{name.lower()}_")]  # only the unit is missing
+    near = near or difflib.get_close_matches(name.lower(), list(here), 1, 0.5)
     advice = "known are " + ", ".join(here)
     if near:
         advice = f"did you mean {near[0]} ({here[near[0]].allowed()})?"

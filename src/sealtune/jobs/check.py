@@ -12,13 +12,13 @@ from sealtune.analysis.landmarks import find_landmarks
 from sealtune.design.prediction import predict
 from sealtune.errors import UsageFault
 from sealtune.files.cabinet_folder import RECORDING_SUFFIXES, find_recordings, find_settings, role_of_name
-from sealtune.files.design_file import read_design
 from sealtune.files.disk import sha256_of
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin
+from sealtune.jobs.designs import load_design
 from sealtune.jobs.recordings import CheckOptions, measured
 from sealtune.judgement.evidence import Evidence, lower_first
 from sealtune.judgement.judge import judge
-from sealtune.physics.air import standard_air
+from sealtune.physics.air import climate_air, standard_air
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.recording import Role, Source
 from sealtune.records.verdict import Problem, Result
@@ -35,12 +35,11 @@ def check(path: Path, options: CheckOptions) -> Result:
     chosen = _choose(path, options)
     cabinet = _cabinet_name(path)
     design_path = options.design or find_settings(chosen["open"].parent, "design.toml")
-    design = None if design_path is None else read_design(design_path)
-    air = standard_air()
+    design, odd = (None, ()) if design_path is None else load_design(design_path)
+    air = standard_air() if design is None else climate_air(design.climate)
     sources = tuple(Source(role, source, sha256_of(source)) for role, source in chosen.items())
-    evidence = Evidence(
-        cabinet, sources, design=design, prediction=None if design is None else predict(design, air)
-    )
+    prediction = None if design is None else predict(design, air)
+    evidence = Evidence(cabinet, sources, design=design, prediction=prediction, design_notes=odd)
     take = measured(chosen["open"], options)
     curve, problems = take.curve, list(take.problems)
     evidence = replace(evidence, jig_words=take.jig_words)

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sealtune.files.cabinet_folder import find_settings
-from sealtune.files.design_file import read_design
 from sealtune.files.disk import make_folder, read_text, write_text
+from sealtune.jobs.designs import load_design
 from sealtune.records.recording import Jig, Role
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ def simulate(
     from sealtune.virtual.sound_card import record
 
     rng = np.random.default_rng(simulation.seed)
-    design = read_design(design_path)
+    design, _ = load_design(design_path)
     cabinet = cabinet_from_design(design, rng, scatter=simulation.scatter)
     cabinet = apply_fault(cabinet, simulation.fault, simulation.severity, rng)
     paths = [folder / f"{role}{simulation.suffix}" for role in simulation.roles]

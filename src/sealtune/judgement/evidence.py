@@ -19,6 +19,7 @@ class Evidence:
     design, prediction: None where no design was found
     curve, landmarks, fit: None as far as the chain did not come
     jig_words: the jig of the open vent's recording and what corrects it; None for a table
+    design_notes: sentences on what contradicts itself in the design
     """
 
     cabinet: str
@@ -30,6 +31,7 @@ class Evidence:
     fit: BoxFit | None = None
     problems: tuple[Problem, ...] = ()
     jig_words: str | None = None
+    design_notes: tuple[str, ...] = ()
 
     def with_problem(self, problem: Problem) -> Evidence:
         """Return the evidence with one problem more."""
@@ -55,6 +57,7 @@ class Evidence:
             sources=self.sources,
             skipped_lines=self.curve.skipped_lines if self.curve else 0,
             jig_words=self.jig_words,
+            design_notes=self.design_notes,
         )
 
 

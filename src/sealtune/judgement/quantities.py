@@ -65,8 +65,8 @@ def vent_length(
     if design.vent is None:
         return None
     tuning = fit.tuning_hz
-    length = effective_length_for_tuning_m(design.box.volume_m3, tuning.value, design.vent, air)
-    change = length * ((tuning.value / prediction.target_hz) ** 2 - 1.0)
+    length = effective_length_for_tuning_m(design.box, tuning.value, design.vent, air)
+    change = effective_length_for_tuning_m(design.box, prediction.target_hz, design.vent, air) - length
     by_tuning = length * (tuning.high**2 - tuning.low**2) / (2.0 * prediction.target_hz**2)
     by_design = COVERAGE * 2.0 * prediction.tuning_spread * abs(change)
     reach = float(np.hypot(by_tuning, by_design))

@@ -7,6 +7,7 @@ from functools import cache
 from math import exp, sqrt
 
 from sealtune.errors import UsageFault
+from sealtune.records.design import Climate
 
 _ZERO_CELSIUS_K = 273.15
 _CO2_FRACTION = 400e-6
@@ -35,6 +36,11 @@ class Air:
 def standard_air() -> Air:
     """The air taken where nobody says otherwise: 20 degrees, half saturated, 101325 Pa."""
     return moist_air()
+
+
+def climate_air(climate: Climate) -> Air:
+    """The air of a design's climate; temperature, humidity and pressure as in moist_air."""
+    return moist_air(climate.temperature_c, climate.humidity, climate.pressure_pa)
 
 
 def moist_air(

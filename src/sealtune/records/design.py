@@ -8,16 +8,25 @@ from typing import Literal
 Lining = Literal["none", "walls", "filled"]
 VentShape = Literal["round", "rectangular", "polygon", "custom"]
 VentEnd = Literal["flanged", "free", "flared"]
+WallPosition = Literal["beside", "facing"]
 DriverWiring = Literal["single", "parallel", "series"]
 
 
 @dataclass(frozen=True)
 class Box:
-    """The enclosure: net volume in m3 with its relative tolerance (0.03 means 3 %), and the lining."""
+    """The enclosure.
+
+    volume_m3: net volume, m3, with its relative tolerance (0.03 means 3 %)
+    lining: damping material
+    width_m, height_m, depth_m: inside, m; the depth runs along the vent; None where not said
+    """
 
     volume_m3: float
     volume_tolerance: float = 0.03
     lining: Lining = "none"
+    width_m: float | None = None
+    height_m: float | None = None
+    depth_m: float | None = None
 
 
 @dataclass(frozen=True)
@@ -30,7 +39,15 @@ class Vent:
     outer_end, inner_end: how the air leaves at either mouth
     flare_radius_m: radius of a flared end's rounding, m
     wall_distance_m: inner mouth to the nearest wall, m
+    wall_position: that wall stands beside the mouth, or the mouth faces it
+    shared_walls: how many of the duct's walls are walls of the cabinet that go on beyond the inner mouth: 0 none,
+        1 one of the longer sides (a slot on the floor), 2 that and a side wall (in a corner), 3 that and both side
+        walls (a slot across the whole width)
+    spacing_m: between the centres of neighbouring vents, m; None counts as far apart
     length_tolerance_m: how far the length may be off, m
+    size_tolerance_m: how far each dimension of the opening may be off, m; of a custom shape, the diameter of the
+        circle of equal area
+    length_is_computed: the design left the length out, and length_m is what reaches its target
     """
 
     shape: VentShape
@@ -46,7 +63,12 @@ class Vent:
     inner_end: VentEnd = "free"
     flare_radius_m: float | None = None
     wall_distance_m: float | None = None
+    wall_position: WallPosition = "beside"
+    shared_walls: int = 0
+    spacing_m: float | None = None
     length_tolerance_m: float = 0.001
+    size_tolerance_m: float = 0.0003
+    length_is_computed: bool = False
 
 
 @dataclass(frozen=True)
@@ -63,6 +85,9 @@ class Driver:
 
     fs_hz, qms, qes: free-air resonance and its mechanical and electrical Q
     vas_m3: volume of air as springy as the suspension, m3
+    qts: total Q in free air
+    mms_kg, cms_m_n, bl_t_m, rms_kg_s: moving mass with its air load, give of the suspension, force factor, mechanical
+        resistance
     re_ohm: resistance at direct current of one driver, ohm
     sd_m2, xmax_m: effective area, m2, and linear travel one way, m
     power_w: rated power, W
@@ -86,6 +111,11 @@ class Driver:
     vas_tolerance: float = 0.15
     re_tolerance: float = 0.05
     sd_tolerance: float = 0.03
+    qts: float | None = None
+    mms_kg: float | None = None
+    cms_m_n: float | None = None
+    bl_t_m: float | None = None
+    rms_kg_s: float | None = None
 
 
 @dataclass(frozen=True)
@@ -104,6 +134,16 @@ class Crossover:
 
 
 @dataclass(frozen=True)
+class Climate:
+    """The air where the box is measured: degrees Celsius, relative humidity 0..1, Pa, and 95 % bound in kelvin."""
+
+    temperature_c: float = 20.0
+    humidity: float = 0.5
+    pressure_pa: float = 101325.0
+    temperature_tolerance_k: float = 3.0
+
+
+@dataclass(frozen=True)
 class Design:
     """The whole design. `vent` or `tuning.target_hz` is always there."""
 
@@ -113,6 +153,7 @@ class Design:
     tuning: Tuning = field(default_factory=Tuning)
     driver: Driver = field(default_factory=Driver)
     crossover: Crossover | None = None
+    climate: Climate = field(default_factory=Climate)
 
 
 @dataclass(frozen=True)

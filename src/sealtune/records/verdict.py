@@ -76,6 +76,7 @@ class Result:
     effective_length_m: vent length with end corrections that explains the tuning, None without a vent's area
     length_change_m: + lengthen, - shorten, to reach the target; None where the vent needs no change
     jig_words: the jig of the open vent's recording and what corrects it; None for a table
+    design_notes: sentences on what contradicts itself in the design
     """
 
     cabinet: str
@@ -95,3 +96,4 @@ class Result:
     sources: tuple[Source, ...]
     skipped_lines: int = 0
     jig_words: str | None = None
+    design_notes: tuple[str, ...] = ()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 
 from sealtune.records.interval import Interval
@@ -86,6 +87,19 @@ def sentence(text: str) -> str:
     """The cleaned text with a full stop where it has no closing mark; empty stays empty."""
     text = clean(text)
     return text if not text or text[-1] in ".!?" else text + "."
+
+
+def capital(text: str) -> str:
+    """The text with a capital letter at its beginning."""
+    return text[:1].upper() + text[1:]
+
+
+def bound(text: str, joint: str) -> str:
+    """The text with `joint` instead of the blank between a number and its unit, so that no line ends between them.
+
+    joint: a no-break space for a page; for the terminal any sign that a wrapped line turns back into a blank
+    """
+    return re.sub(r"(?<=\d) (?=(?:%|Hz|mm|cm²|ohm|Ω|W|V|dB|ms|m/s|litres)(?![A-Za-z]))", joint, text)
 
 
 def number(value: float | None, decimals: int) -> str:

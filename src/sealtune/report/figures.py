@@ -1,73 +1,37 @@
-"""The impedance figure, as inline SVG for the page and as PNG; the only module that draws with matplotlib."""
+"""The impedance figure of a report, as inline SVG for the page and as PNG."""
 
 from __future__ import annotations
 
-import io
 import math
-import re
-from dataclasses import dataclass
-from html import escape
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+from matplotlib.ticker import FixedLocator, FuncFormatter
 from numpy.typing import NDArray
 
 from sealtune.records.verdict import Result
 from sealtune.report.content import clean, curve_words, hz_decimals, number, tuning_words
+from sealtune.report.drawing import (
+    Format,
+    frequency_axis,
+    hatched_band,
+    inline,
+    legend_above,
+    plain_axes,
+    settings,
+    svg_of,
+    thinned,
+)
 from sealtune.report.look import LIGHT
 
-_FAMILY = '"Gill Sans","Seravek","Carlito","Liberation Sans",Arial,sans-serif'
-_TICKS_HZ = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
 _MOST_DOTS = 130
 _MOST_LINE_POINTS = 700
 
-
-@dataclass(frozen=True)
-class _Format:
-    """Size of the drawing in inches of 72 units, and of its letters in points."""
-
-    width_in: float
-    height_in: float
-    letters_pt: float
-    legend_columns: int
-    narrow: bool
-
-
-_WIDE = _Format(10.2, 5.3, 10.5, 4, narrow=False)
-_NARROW = _Format(5.0, 5.6, 11.5, 2, narrow=True)
-
-
-def _settings(letters_pt: float) -> dict[Any, Any]:
-    return {
-        "svg.fonttype": "none",
-        "svg.hashsalt": "sealtune",
-        "font.family": ["DejaVu Sans"],
-        "font.size": letters_pt,
-        "text.color": LIGHT["ink"],
-        "axes.edgecolor": LIGHT["soft"],
-        "axes.labelcolor": LIGHT["ink"],
-        "axes.unicode_minus": True,
-        "xtick.color": LIGHT["ink"],
-        "ytick.color": LIGHT["ink"],
-        "grid.color": LIGHT["rule"],
-        "grid.linewidth": 0.6,
-        "hatch.color": LIGHT["band"],
-        "hatch.linewidth": 0.7,
-        "path.simplify": True,
-    }
-
-
-def _thinned(frequency_hz: NDArray[np.float64], most: int) -> NDArray[np.intp]:
-    """Indices of at most `most` points, evenly spread over the logarithm of frequency, none averaged."""
-    if frequency_hz.size <= most:
-        return np.arange(frequency_hz.size)
-    wanted = np.geomspace(frequency_hz[0], frequency_hz[-1], most)
-    return np.unique(np.clip(np.searchsorted(frequency_hz, wanted), 0, frequency_hz.size - 1))
+_WIDE = Format(10.2, 5.3, 10.5, 4, narrow=False)
+_NARROW = Format(5.0, 5.6, 11.5, 2, narrow=True)
 
 
 def _sound(
@@ -91,24 +55,11 @@ def _degrees(value: float, _place: int | None) -> str:
     return f"{value:.0f}°".replace("-", "\N{MINUS SIGN}")
 
 
-def _hertz(value: float, _place: int | None) -> str:
-    return f"{value:g}"
-
-
 def _draw_designed_and_tuning(axes: Axes, result: Result) -> None:
     prediction, fit = result.prediction, result.fit
     if prediction is not None and 0.0 < prediction.low_hz < prediction.high_hz < math.inf:
         label = f"designed tuning {number(prediction.low_hz, 1)} to {number(prediction.high_hz, 1)} Hz"
-        axes.axvspan(
-            prediction.low_hz,
-            prediction.high_hz,
-            facecolor="none",
-            edgecolor=LIGHT["band"],
-            hatch="////",
-            linewidth=0.8,
-            label=label,
-            zorder=1,
-        )
+        hatched_band(axes, prediction.low_hz, prediction.high_hz, label)
     if fit is not None and math.isfinite(fit.tuning_hz.value) and fit.tuning_hz.value > 0.0:
         value = number(fit.tuning_hz.value, hz_decimals(fit.tuning_hz))
         axes.axvline(
@@ -154,7 +105,7 @@ def _draw_landmarks(axes: Axes, result: Result, *, narrow: bool) -> None:
         )
 
 
-def _figure(result: Result, size: _Format) -> Figure | None:
+def _figure(result: Result, size: Format) -> Figure | None:
     """The two panels, drawn in the light palette; None without a curve of at least two usable points."""
     if result.curve is None or result.curve.frequency_hz.size < 2:
         return None
@@ -164,7 +115,7 @@ def _figure(result: Result, size: _Format) -> Figure | None:
         return None
     figure = Figure(figsize=(size.width_in, size.height_in), facecolor="none")
     upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(2.4, 1.0))
-    dots = _thinned(hz, _MOST_DOTS)
+    dots = thinned(hz, _MOST_DOTS)
     dot = {
         "linestyle": "none",
         "marker": "o",
@@ -178,7 +129,7 @@ def _figure(result: Result, size: _Format) -> Figure | None:
     if result.fit is not None:
         fit_hz, model = _sound(result.fit.frequency_hz, result.fit.model_ohm, *band)
         if fit_hz.size >= 2:
-            line = _thinned(fit_hz, _MOST_LINE_POINTS)
+            line = thinned(fit_hz, _MOST_LINE_POINTS)
             upper.plot(
                 fit_hz[line],
                 np.abs(model[line]),
@@ -194,69 +145,17 @@ def _figure(result: Result, size: _Format) -> Figure | None:
     for axes in (upper, lower):
         _draw_designed_and_tuning(axes, result)
         axes.set_xscale("log")
-        axes.set_facecolor("none")
-        axes.grid(visible=True, which="major")
-        axes.set_axisbelow(True)
-        for side in ("top", "right"):
-            axes.spines[side].set_visible(False)
+        plain_axes(axes)
     _draw_landmarks(upper, result, narrow=size.narrow)
     lower.axhline(0.0, color=LIGHT["soft"], linewidth=0.9, zorder=2)
     lower.set_ylim(-95.0, 95.0)
     lower.yaxis.set_major_locator(FixedLocator((-90.0, -45.0, 0.0, 45.0, 90.0)))
     lower.yaxis.set_major_formatter(FuncFormatter(_degrees))
-    lower.set_xlim(*band)
-    lower.xaxis.set_major_locator(FixedLocator([tick for tick in _TICKS_HZ if band[0] <= tick <= band[1]]))
-    lower.xaxis.set_major_formatter(FuncFormatter(_hertz))
-    lower.xaxis.set_minor_locator(NullLocator())
     upper.set_ylabel("impedance, Ω")
     lower.set_ylabel("phase")
-    lower.set_xlabel("frequency, Hz")
-    handles, labels = upper.get_legend_handles_labels()
-    rows = math.ceil(len(labels) / size.legend_columns)
-    letters_in = size.letters_pt / 72.0
-    figure.subplots_adjust(
-        left=5.2 * letters_in / size.width_in,
-        right=1.0 - 0.9 * letters_in / size.width_in,
-        bottom=3.3 * letters_in / size.height_in,
-        top=1.0 - (0.6 + 1.75 * rows) * letters_in / size.height_in,
-        hspace=0.09,
-    )
-    figure.legend(
-        handles,
-        labels,
-        loc="upper left",
-        bbox_to_anchor=(0.0, 1.0),
-        ncols=size.legend_columns,
-        frameon=False,
-        borderaxespad=0.1,
-        columnspacing=1.4,
-        handlelength=2.3,
-    )
+    frequency_axis(lower, *band)
+    legend_above(figure, size, *upper.get_legend_handles_labels())
     return figure
-
-
-def _inline(svg: str, prefix: str, name: str, description: str, css_class: str) -> str:
-    """Matplotlib's file as an element of a page: own ids, colours that follow the page, no addresses."""
-    svg = svg[svg.index("<svg") :]
-    svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
-    svg = re.sub(r"<style\b.*?</style>", "", svg, flags=re.DOTALL)
-    svg = re.sub(r"<!--.*?-->", "", svg, flags=re.DOTALL)
-    svg = svg.replace("xlink:href=", "href=")
-    svg = re.sub(r'\bid="', f'id="{prefix}', svg)
-    svg = svg.replace('href="#', f'href="#{prefix}').replace("url(#", f"url(#{prefix}")
-    svg = re.sub(r"(?<=\d\.)(\d\d)\d+", r"\1", svg)
-    svg = re.sub(r"\s*\n\s*", "\n", svg)
-    for colour, value in LIGHT.items():
-        svg = svg.replace(value, f"var(--{colour},{value})")
-    svg = svg.replace("'DejaVu Sans'", _FAMILY.replace('"', "'"))
-    box = re.search(r'viewBox="[^"]*"', svg)
-    opening = (
-        f'<svg {box.group(0) if box else ""} role="img" aria-labelledby="{prefix}title {prefix}desc" '
-        f'style="stroke-linejoin:round;stroke-linecap:butt"{f" class={css_class!r}" if css_class else ""}>'
-        f'<title id="{prefix}title">{escape(name)}</title>'
-        f'<desc id="{prefix}desc">{escape(description)}</desc>'
-    ).replace("'", '"')
-    return opening + svg[svg.index(">") + 1 :].strip()
 
 
 def figure_words(result: Result) -> str:
@@ -276,14 +175,13 @@ def impedance_figure(result: Result, *, prefix: str = "z", narrow: bool = False,
         bytes for the same result. "" where there is no curve of at least two usable points.
     """
     size = _NARROW if narrow else _WIDE
-    with rc_context(_settings(size.letters_pt)):
+    with rc_context(settings(size.letters_pt)):
         figure = _figure(result, size)
         if figure is None:
             return ""
-        target = io.StringIO()
-        figure.savefig(target, format="svg", metadata={"Date": None})
+        svg = svg_of(figure)
     name = f"Impedance of {clean(result.cabinet)}"
-    return _inline(target.getvalue(), prefix, name, figure_words(result), css_class)
+    return inline(svg, prefix, name, figure_words(result), css_class)
 
 
 def save_png(result: Result, path: Path) -> bool:
@@ -292,7 +190,7 @@ def save_png(result: Result, path: Path) -> bool:
     path: the file to write; an older one is replaced
     returns: whether there was a curve to draw; without one no file is written
     """
-    with rc_context(_settings(_WIDE.letters_pt)):
+    with rc_context(settings(_WIDE.letters_pt)):
         figure = _figure(result, _WIDE)
         if figure is None:
             return False

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from datetime import datetime
 from html import escape
@@ -14,6 +13,7 @@ from sealtune.report.content import (
     PROBLEM_TITLES,
     VERDICT_WORDS,
     box_q_words,
+    capital,
     chance_words,
     clean,
     curve_words,
@@ -28,42 +28,15 @@ from sealtune.report.content import (
     tuning_words,
 )
 from sealtune.report.figures import impedance_figure
+from sealtune.report.frame import frame, icon, safe
 from sealtune.report.limits import limits
-from sealtune.report.look import style_sheet
 from sealtune.report.loss_words import loss_note, loss_rows
 from sealtune.report.numbers import Row, quality_rows, rows
 from sealtune.report.remarks import remarks
 from sealtune.report.scale import tuning_scale_figure
 
-_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 _MOST_FULL_FINDINGS = 3
 _CROWDED = 2400
-
-_ICONS = {
-    "good": '<circle cx="32" cy="32" r="28"/><path d="M18 33 28 43 47 22"/>',
-    "rework": '<path d="M32 5 61 58 3 58Z"/><path d="M32 24V41M32 47V51"/>',
-    "remeasure": '<rect x="5" y="5" width="54" height="54"/><path d="M46 33A14 14 0 1 1 41 21M42 11V22H31"/>',
-}
-
-
-def _text(text: str) -> str:
-    return escape(clean(text))
-
-
-def _bound(html: str) -> str:
-    """The page with numbers that never part from their unit at a line's end."""
-    return re.sub(r"(?<=\d) (?=(?:%|Hz|mm|ohm|Ω)(?![A-Za-z]))", "\N{NO-BREAK SPACE}", html)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _icon(verdict: str) -> str:
-    return (
-        '<svg viewBox="0 0 64 64" aria-hidden="true" fill="none" stroke="currentColor" stroke-width="5" '
-        f'stroke-linejoin="round" stroke-linecap="round">{_ICONS[verdict]}</svg>'
-    )
 
 
 def _tag(result: Result, level: str, *, link: str = "") -> str:
@@ -74,14 +47,14 @@ def _tag(result: Result, level: str, *, link: str = "") -> str:
         else ""
     )
     said = (
-        "" if link or not result.summary.strip() else f'<p class="said">{_text(sentence(result.summary))}</p>'
+        "" if link or not result.summary.strip() else f'<p class="said">{safe(sentence(result.summary))}</p>'
     )
     lead = "" if result.verdict == "good" else "<b>Do this:</b> "
     return (
-        f'<div class="tag {result.verdict}"><div class="side">{_icon(result.verdict)}</div><div class="face">'
-        f'<{level}><span class="name">{_text(result.cabinet)}</span> '
+        f'<div class="tag {result.verdict}"><div class="side">{icon(result.verdict)}</div><div class="face">'
+        f'<{level}><span class="name">{safe(result.cabinet)}</span> '
         f'<span class="word">{VERDICT_WORDS[result.verdict]}</span></{level}>'
-        f'<p class="reason">{escape(_capital(reason(result)))}</p>'
+        f'<p class="reason">{escape(capital(reason(result)))}</p>'
         f'<p class="step">{lead}{escape(first_step(result))}</p>{said}{tuning}</div></div>'
     )
 
@@ -121,7 +94,7 @@ def _jobs(result: Result) -> str:
         for place, finding in enumerate(findings[:_MOST_FULL_FINDINGS])
     ]
     problems = [
-        f"<li><h4>{_capital(PROBLEM_TITLES[problem.problem])}</h4>"
+        f"<li><h4>{capital(PROBLEM_TITLES[problem.problem])}</h4>"
         + _how((("Do", problem.remedy if place else ""), ("Why", problem.detail)))
         + "</li>"
         for place, problem in enumerate(ranked_problems(result))
@@ -164,7 +137,7 @@ def _trust(result: Result) -> str:
         problems = (
             '<ul class="plain">'
             + "".join(
-                f"<li><b>{_capital(PROBLEM_TITLES[one.problem])}.</b> {escape(sentence(one.detail))} "
+                f"<li><b>{capital(PROBLEM_TITLES[one.problem])}.</b> {escape(sentence(one.detail))} "
                 f"{escape(sentence(one.remedy))}</li>"
                 for one in ranked_problems(result)
             )
@@ -186,7 +159,7 @@ def _losses(result: Result) -> str:
 
 def _remarks(result: Result) -> str:
     """What is worth noting and no fault."""
-    items = "".join(f"<li>{escape(_capital(remark))}</li>" for remark in remarks(result))
+    items = "".join(f"<li>{escape(capital(remark))}</li>" for remark in remarks(result))
     return f'<section><h3>Worth noting</h3><ul class="plain">{items}</ul></section>' if items else ""
 
 
@@ -194,8 +167,8 @@ def _inputs(result: Result) -> str:
     if not result.sources:
         return ""
     lines = "".join(
-        f"<tr><td>{_text(source.role)}</td><td>{_text(source.path.name)}</td>"
-        f'<td><code title="{_text(source.sha256)}">{_text(source.sha256[:12])}</code></td></tr>'
+        f"<tr><td>{safe(source.role)}</td><td>{safe(source.path.name)}</td>"
+        f'<td><code title="{safe(source.sha256)}">{safe(source.sha256[:12])}</code></td></tr>'
         for source in result.sources
     )
     return (
@@ -210,7 +183,7 @@ def _cabinet(result: Result, place: int, *, alone: bool) -> str:
     wide = impedance_figure(result, prefix=f"{name}w-", css_class="wide")
     slim = impedance_figure(result, prefix=f"{name}n-", narrow=True, css_class="narrow")
     scale = tuning_scale_figure(result, prefix=f"{name}s-")
-    trace = f"<figure>{wide}{slim}<figcaption>{escape(_capital(curve_words(result)))}.</figcaption></figure>"
+    trace = f"<figure>{wide}{slim}<figcaption>{escape(capital(curve_words(result)))}.</figcaption></figure>"
     if not wide:
         trace = "<p>No impedance curve could be read.</p>"
     told = f"Box Q {escape(box_q_words(result))}. Leak: {escape(leak_words(result))}." if result.fit else ""
@@ -265,21 +238,16 @@ def page(results: Sequence[Result], *, made_at: datetime, program: str, notes: S
         raise ValueError("a report needs at least one result")
     alone = len(results) == 1
     title = ", ".join(f"{clean(result.cabinet)} {VERDICT_WORDS[result.verdict]}" for result in results[:4])
-    design = next((clean(result.design.name) for result in results if result.design is not None), "")
-    cautions = "".join(f"<div><dt>{one.title}</dt><dd>{one.text}</dd></div>" for one in CAUTIONS)
-    when = made_at.strftime("%Y-%m-%d %H:%M")
-    return _bound(
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
-        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)} - box check</title>\n<style>{style_sheet()}</style></head>\n<body><main>"
-        f'<header class="masthead"><span><b>Box check</b>{f" of {escape(design)}" if design else ""}</span>'
-        f"<span>{when}</span></header>"
-        + "".join(f'<p class="note" role="note">{_text(note)}</p>' for note in dict.fromkeys(notes))
-        + ("" if alone else _overview(results))
-        + "\n".join(_cabinet(result, place, alone=alone) for place, result in enumerate(results))
-        + f'\n<section class="cautions"><h2>Before you work on it</h2><dl>{cautions}</dl></section>'
-        + f"<footer>Made by {_text(program)} on {when}. "
-        + "An interval holds the true value 95 times in 100.</footer>"
-        + "</main></body></html>\n"
+    return frame(
+        ("" if alone else _overview(results))
+        + "\n".join(_cabinet(result, place, alone=alone) for place, result in enumerate(results)),
+        title=f"{title} - box check",
+        kind="Box check",
+        subject=next((clean(result.design.name) for result in results if result.design is not None), ""),
+        made_at=made_at,
+        program=program,
+        notes=notes,
+        cautions=CAUTIONS,
+        cautions_title="Before you work on it",
+        foot="An interval holds the true value 95 times in 100.",
     )

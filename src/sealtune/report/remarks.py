@@ -73,7 +73,11 @@ def ringing_remark(result: Result) -> str:
 
 def remarks(result: Result) -> tuple[str, ...]:
     """Everything worth noting that is no fault, each a sentence or two without its capital letter."""
-    return tuple(remark for remark in (crossover_remark(result), ringing_remark(result)) if remark)
+    found = (crossover_remark(result), ringing_remark(result))
+    return (
+        *(remark for remark in found if remark),
+        *(f"the design contradicts itself: {note}" for note in result.design_notes),
+    )
 
 
 def fitted_together(result: Result) -> tuple[str, str]:

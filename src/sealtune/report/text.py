@@ -67,7 +67,8 @@ def _pieces(word: str, width: int) -> list[str]:
     return [*pieces, piece]
 
 
-def _wrapped(text: str, width: int) -> list[str]:
+def wrapped(text: str, width: int) -> list[str]:
+    """The text in lines of at most `width` columns; only a word wider than a line is broken."""
     lines: list[str] = []
     line = ""
     for word in [piece for whole in text.split() for piece in _pieces(whole, width)]:
@@ -201,11 +202,11 @@ def summary_text(result: Result, *, width: int = 100) -> str:
     def room(block: _Block) -> int:
         return width - _LABEL_COLUMNS if block.label else width
 
-    granted, left_out = _granted(blocks, [len(_wrapped(block.text, room(block))) for block in blocks])
+    granted, left_out = _granted(blocks, [len(wrapped(block.text, room(block))) for block in blocks])
     lines: list[str] = []
     for block, most in zip(blocks, granted, strict=True):
         for place, line in enumerate(
-            _shortened(_wrapped(block.text, room(block)), most, room(block)) if most else ()
+            _shortened(wrapped(block.text, room(block)), most, room(block)) if most else ()
         ):
             margin = (block.label if place == 0 else "").ljust(_LABEL_COLUMNS) if block.label else ""
             lines.append(f"{margin}{line}".rstrip())

@@ -171,6 +171,7 @@ def _driver(data: _Sheet, design: Design, losses: Losses, air: Air) -> VirtualDr
 
 
 def _vent(vent: Vent, loss_factor: float) -> VirtualVent:
+    """Return the vent as built; walls that it shares with the box and the nearness of other vents are left out."""
     radius = float(np.sqrt(vent.area_m2 / np.pi))
     hydraulic, shape_factor = radius, 1.0
     if vent.width_m is not None and vent.height_m is not None:
@@ -179,8 +180,9 @@ def _vent(vent: Vent, loss_factor: float) -> VirtualVent:
     elif vent.sides is not None and vent.across_flats_m is not None:
         hydraulic = vent.across_flats_m / 2.0
     inner = _end_m(vent.inner_end, radius, vent.flare_radius_m) * shape_factor
-    if vent.wall_distance_m is not None:  # image source, far from the wall: a^2 / (4 s)
-        inner += radius**2 / (4.0 * max(vent.wall_distance_m, radius))
+    if vent.wall_distance_m is not None:  # image source, far from the wall; a free mouth sounds all round
+        far = vent.wall_distance_m + (radius if vent.wall_position == "beside" else 0.0)
+        inner += radius**2 / ((8.0 if vent.inner_end == "free" else 4.0) * max(far, radius))
     return VirtualVent(
         area_m2=vent.area_m2,
         hydraulic_radius_m=hydraulic,

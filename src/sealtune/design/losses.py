@@ -1,0 +1,46 @@
+"""What a well-built box of this design loses."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sealtune.physics.air import Air
+from sealtune.physics.vent import vent_q
+from sealtune.records.design import Design, Lining
+
+# Real vents against smooth ones: rough walls, rims, bends (common practice; Q_P of 50 to 100 is usual).
+_VENT_Q_SHARE = 0.5
+# Vent Q where the design does not describe the vent [Small1973, Part I, from memory: 50 to 100].
+_USUAL_VENT_Q = 60.0
+# What a well-built box still leaks, through the driver's surround and dust cap among others: Q_L
+# [Small1973, Part I, from memory: 5 to 20].
+_USUAL_LEAKAGE_Q = 20.0
+# Absorption Q [Small1973, Part I, from memory: above 100 without lining, 30 to 80 with].
+_ABSORPTION_Q: dict[Lining, float] = {"none": 120.0, "walls": 50.0, "filled": 15.0}
+
+
+@dataclass(frozen=True)
+class Losses:
+    """1/Q_L, 1/Q_P and 1/Q_A at the tuning."""
+
+    leakage: float
+    friction: float
+    absorption: float
+
+    @property
+    def box_q(self) -> float:
+        """The total box Q."""
+        return 1.0 / (self.leakage + self.friction + self.absorption)
+
+
+def usual_losses(design: Design, tuning_hz: float, air: Air) -> Losses:
+    """Return what a sealed box of this design usually loses.
+
+    A leakage Q of 20, half of the vent's Q by smooth-wall friction and a typical absorption Q of the lining;
+    measured totals are mostly 5 to 10 for boxes of 25 to 100 L [Small1973, Part III, sec. 11], often with leaks
+    that need not be there.
+    """
+    friction_q = _USUAL_VENT_Q
+    if design.vent is not None:
+        friction_q = _VENT_Q_SHARE * vent_q(design.vent, tuning_hz, air, design.box)
+    return Losses(1.0 / _USUAL_LEAKAGE_Q, 1.0 / friction_q, 1.0 / _ABSORPTION_Q[design.box.lining])
