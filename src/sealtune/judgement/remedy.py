@@ -159,9 +159,9 @@ def _in_series(facts: Facts) -> str:
     extra = facts.series_ohm
     weaker = 100.0 * extra.value / facts.designed_ohm
     return (
-        f"R_E is {facts.re_ohm:.2f} ohm where {facts.designed_ohm:.2f} ohm was designed, and the peaks have not grown "
-        f"along: about {extra.value:.1f} ohm ({extra.low:.1f} to {extra.high:.1f} ohm) in series, which raises the "
-        f"driver's Q_ES by {weaker:.0f} %."
+        f"The resistance R_E is {facts.re_ohm:.2f} ohm where {facts.designed_ohm:.2f} ohm was designed, and the peaks "
+        f"have not grown along: about {extra.value:.1f} ohm ({extra.low:.1f} to {extra.high:.1f} ohm) in series beside "
+        f"what tolerance and a warm coil explain, which raises the driver's Q_ES by {weaker:.0f} %."
     )
 
 

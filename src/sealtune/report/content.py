@@ -53,7 +53,7 @@ PROBLEM_TITLES: dict[ProblemName, str] = {
     "channels_swapped": "the two channels are swapped",
     "channel_missing": "one channel carries no signal",
     "wrong_wiring": "the wiring is not the one stated",
-    "wrong_reference": "the reference resistor is not the one stated",
+    "wrong_reference": "the reference resistor may not be the one stated",
     "band_too_narrow": "the measured band is too narrow",
     "too_coarse": "the measured points lie too far apart",
     "truncated": "the recording ends too early",
