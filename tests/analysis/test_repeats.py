@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 
 from sealtune.analysis.channel_faults import channel_problems
 from sealtune.analysis.impedance import Spectra, measure_ratio
-from sealtune.analysis.repeats import parts_of
+from sealtune.analysis.repeats import combine, parts_of
 from sealtune.analysis.sample_faults import sample_problems
 from sealtune.records.recording import Jig, Recording, Sweep
 from sealtune.records.verdict import Problem
 from sealtune.signals.sweep import sweep_starts
+from sealtune.signals.transfer_function import Ratio
 from sealtune.virtual.measurement_faults import spoil
 from sealtune.virtual.sound_card import IDEAL, SoundCard, record
 
@@ -98,6 +99,28 @@ def test_a_bump_in_one_is_named_and_left_out(repeats: int, strength: float) -> N
         assert f"sweep {number} of {repeats}" in problems[0].detail
         assert "left out" in problems[0].detail
         assert np.sqrt(np.mean(error(spectra) ** 2)) < 1e-3
+
+
+@pytest.mark.parametrize(
+    ("repeats", "sigmas", "named"), [(3, 5.0, False), (3, 9.0, True), (2, 9.0, False), (2, 18.0, True)]
+)
+def test_what_contradicts_begins_a_few_sigma_away(repeats: int, sigmas: float, named: bool) -> None:
+    # independent (20 000 draws): a stretch of one of three sweeps that is off by 5 or 9 sigma deviates from their
+    # median by 2.9 or 5.3 times the noise; of one of two, by 9 or 18 sigma, from their mean by 2.7 or 5.2 times
+    rng = np.random.default_rng(3)
+    hz = 40.0 * 2.0 ** (np.arange(300) / 100.0)
+    sigma = np.full(hz.size, 2e-3)
+    ratios = []
+    for number in range(repeats):
+        value = 1.0 + sigma * (rng.standard_normal(hz.size) + 1j * rng.standard_normal(hz.size))
+        if number == 1:
+            value[(hz > 40.0 * 2.0 ** (4.0 / 3.0)) & (hz < 40.0 * 2.0 ** (5.0 / 3.0))] += sigmas * sigma[0]
+        ratios.append(Ratio(hz, np.asarray(value, dtype=np.complex128), sigma, np.ones(hz.size)))
+    both = combine(parts_of(take(repeats)), ratios, repeats, [0.0, 1.0, 0.0][:repeats])
+    told = [(problem.problem, problem.spoils) for problem in both.problems]
+    assert told == ([("noisy", False)] if named else [])
+    if named:
+        assert f"sweep 2 of {repeats}" in both.problems[0].detail
 
 
 @pytest.mark.parametrize("lost", ["gap", "slip"])

@@ -72,6 +72,12 @@ def in_a_process_of_its_own(*arguments: str) -> str:
     return subprocess.run(command, capture_output=True, text=True, check=True).stdout
 
 
+def ratios() -> list[tuple[float, float]]:
+    """Return seconds and peak over size for each length, from this file's own table in a process apart."""
+    table = in_a_process_of_its_own()
+    return [(float(line.split()[0]), float(line.split()[2])) for line in table.splitlines()]
+
+
 def main() -> None:
     """Print the table, or do one step of it as the arguments tell."""
     if sys.argv[1:2] == ["write"]:

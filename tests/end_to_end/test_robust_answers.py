@@ -13,6 +13,7 @@ from sealtune.analysis.landmarks import find_landmarks
 from sealtune.jobs.check import check
 from sealtune.jobs.recordings import CheckOptions
 from sealtune.records.curve import ImpedanceCurve
+from sealtune.records.design import Design
 from sealtune.records.verdict import Result
 from sealtune.virtual.circuit import Network
 from sealtune.virtual.enclosure import VirtualCabinet
@@ -27,9 +28,10 @@ SEEDS = (5, 6, 7, 9)
 
 @dataclass(frozen=True)
 class Case:
-    """A sealed virtual cabinet, its tuning, and the landmarks of its curve."""
+    """A sealed virtual cabinet, what it was meant to be, its tuning, and the landmarks of its curve."""
 
     cabinet: VirtualCabinet
+    design: Design
     tuning_hz: float
     lower_hz: float
     upper_hz: float
@@ -39,21 +41,41 @@ class Case:
 def case(request: pytest.FixtureRequest) -> Case:
     # independent: cabinets of 28 to 94 L from the virtual cabinet's own physics, without crossover and ringing wall
     rng = np.random.default_rng(request.param)
-    cabinet = replace(draw_cabinet(draw_design(rng), rng), panel=None, crossover=None)
+    design = replace(draw_design(rng), crossover=None)
+    cabinet = replace(draw_cabinet(design, rng), panel=None)
     tuning_hz = cabinet.truth().tuning_hz
     marks = find_landmarks(ImpedanceCurve(HZ, cabinet.impedance(HZ), np.full(HZ.size, 0.01)))
     assert tuning_hz is not None
     assert marks.lower is not None
     assert marks.upper is not None
-    return Case(cabinet, tuning_hz, marks.lower.hz, marks.upper.hz)
+    return Case(cabinet, design, tuning_hz, marks.lower.hz, marks.upper.hz)
 
 
-def judged(folder: Path, z: Complexes, hz: Reals = HZ) -> Result:
-    """Return what `check` makes of a table without a design."""
+def judged(folder: Path, z: Complexes, hz: Reals = HZ, design: Design | None = None) -> Result:
+    """Return what `check` makes of a table, with a design of box, vent and driver if there is one."""
+    if design is not None:
+        (folder / "design.toml").write_text(_told(design), encoding="utf-8")
     rows = (f"{f:.6f},{abs(v):.7f},{np.degrees(np.angle(v)):.6f}" for f, v in zip(hz, z, strict=True))
     path = folder / "open.csv"
     path.write_text("frequency_hz,magnitude_ohm,phase_deg\n" + "\n".join(rows) + "\n", encoding="utf-8")
     return check(path, CheckOptions())
+
+
+def _told(design: Design) -> str:
+    assert design.vent is not None
+    vent, driver = design.vent, design.driver
+    size = (
+        f"diameter_mm = {1e3 * vent.diameter_m}"
+        if vent.diameter_m
+        else (f"width_mm = {1e3 * (vent.width_m or 0.0)}\nheight_mm = {1e3 * (vent.height_m or 0.0)}")
+    )
+    return (
+        f"[box]\nvolume_l = {1e3 * design.box.volume_m3}\nlining = '{design.box.lining}'\n"
+        f"[vent]\nshape = '{vent.shape}'\nlength_mm = {1e3 * vent.length_m}\n{size}\n"
+        f"[tuning]\ntarget_hz = {design.tuning.target_hz}\n"
+        f"[driver]\nfs_hz = {driver.fs_hz}\nqms = {driver.qms}\nqes = {driver.qes}\nre_ohm = {driver.re_ohm}\n"
+        f"vas_l = {1e3 * (driver.vas_m3 or 0.0)}\n"
+    )
 
 
 def faults(result: Result) -> set[str]:
@@ -133,6 +155,25 @@ def test_two_ohm_in_the_leads_move_nothing(case: Case, tmp_path: Path) -> None:
     assert result.fit is not None
     assert result.fit.tuning_hz.holds(case.tuning_hz)
     assert result.fit.re_ohm == pytest.approx(2.0 + case.cabinet.truth().re_ohm, rel=0.01)
+
+
+def test_two_ohm_in_the_leads_get_their_word_by_a_design(case: Case, tmp_path: Path) -> None:
+    # exact: as above; the driver is within its tolerances, and the design tells its resistance of 3 to 7 ohm
+    z = case.cabinet.impedance(HZ)
+    sound = judged(tmp_path, z, design=case.design)
+    assert (sound.verdict, faults(sound), problems(sound)) == ("good", set(), set())
+    result = judged(tmp_path, 2.0 + z, design=case.design)
+    assert (result.verdict, faults(result), problems(result)) == ("rework", {"series_resistance"}, set())
+    assert result.fit is not None
+    assert result.fit.tuning_hz.holds(case.tuning_hz)
+
+
+@pytest.mark.parametrize("scale", [0.6, 0.75, 1.5])
+def test_wrong_reference_gets_its_word_by_a_design(case: Case, tmp_path: Path, scale: float) -> None:
+    # exact: a wrong reference multiplies the whole curve
+    result = judged(tmp_path, scale * case.cabinet.impedance(HZ), design=case.design)
+    assert "wrong_reference" in problems(result) or "series_resistance" in faults(result)
+    assert scale > 1.0 or (result.verdict, problems(result)) == ("remeasure", {"wrong_reference"})
 
 
 def test_resistor_is_no_loudspeaker(tmp_path: Path) -> None:

@@ -57,8 +57,8 @@ def drift_problems(ratio: Ratio, sweep: Sweep) -> list[Problem]:
         Problem(
             "dropout",
             f"The level of one channel against the other drifted by about {decibels:.1f} dB while the sweep ran: a "
-            "clip or plug sits loosely, or an input has automatic gain.",
-            "Clean and tighten the clips and plugs, switch automatic gain off, and record again.",
+            "clip or plug sits loosely, an input has automatic gain, or a knock fell into it.",
+            "Clean and tighten the clips and plugs, switch automatic gain off, keep still, and record again.",
         )
     ]
 

@@ -41,6 +41,10 @@ ROUGHNESS = np.array([1.0, -4.0, 6.0, -4.0, 1.0])
 """Fourth difference: a wave of 1/50 of the sample rate leaves 2.5e-4 of its height, a jump three times its own."""
 
 CHANNEL_NAMES = ("channel 1", "channel 2")
+JUMPED = (
+    "Keep still, see that the clips sit tight, and record again; if it comes back, close other programs or use a "
+    "larger buffer."
+)
 LOST = "Close other programs, use a larger buffer or another USB socket, and record again."
 
 
@@ -180,8 +184,10 @@ def lost_samples(recording: Recording, offset_s: float = 0.0) -> list[Problem]:
         click = first_click(inside, rate, step)
         if click is not None:
             at_s = offset_s + (first + click) / rate
-            detail = f"At {at_s:.2f} s {CHANNEL_NAMES[index]} jumps: samples were lost, or a clip slipped."
-            return [Problem("dropout", detail, LOST)]
+            detail = (
+                f"At {at_s:.2f} s {CHANNEL_NAMES[index]} jumps: a knock, a lost sample or a slipped clip."
+            )
+            return [Problem("dropout", detail, JUMPED)]
     return []
 
 

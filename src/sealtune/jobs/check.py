@@ -84,7 +84,11 @@ def _companions(
 
 
 def _stranger(role: Role, path: Path) -> Problem:
-    """Return the problem of a curve that no circuit explains together with the open one."""
+    """Return the problem of a curve that no circuit explains together with the open one.
+
+    Of the contract's names not_impedance comes nearest: it is not the impedance it should be. No other name says that
+    a recording belongs to another cabinet or that the bung leaks.
+    """
     why = "the bung leaks" if role == "plugged" else "the driver is another one"
     return Problem(
         "not_impedance",

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
-from math import log, sqrt
+from math import log
 
-from sealtune.design.terminals import effective_driver
 from sealtune.judgement.causes import weigh
 from sealtune.judgement.evidence import Evidence, lower_first
 from sealtune.judgement.quantities import leak_size, net_volume, vent_length
 from sealtune.judgement.remedy import Facts, finding
+from sealtune.judgement.resistance import weigh_resistance
 from sealtune.judgement.single_peak import has_third_peak, judge_without_fit
 from sealtune.physics.air import Air
 from sealtune.records.design import Box, Design, Prediction, Tuning
@@ -45,9 +46,6 @@ USUAL_Q_SPREAD = 0.45
 """Total box Q where no design says more: measured boxes of 25 to 100 L mostly lie between 5 and 10 [Small1973 Part
 III], leaky ones among them; a sealed one lies in the upper half. The spread is our own judgement."""
 
-REFERENCE_OFF = 0.3
-"""R_E this far from the data sheet, in ln, is a wrong resistor: drivers scatter by 5 %, warm coils by 10 %."""
-
 REASONS: dict[FaultName, str] = {
     "leak": "the box leaks",
     "vent_long": "the vent is too long",
@@ -57,22 +55,25 @@ REASONS: dict[FaultName, str] = {
     "overstuffed": "there is too much damping material",
     "volume_small": "there is less air in the box than designed",
     "volume_large": "there is more air in the box than designed",
+    "series_resistance": "there is extra resistance in the wiring",
 }
 
 
 def judge(evidence: Evidence, air: Air) -> Result:
     """Return the verdict on one cabinet, with its findings and remedies."""
+    if has_third_peak(evidence):
+        evidence = replace(evidence, fit=None)
     if not any(problem.spoils for problem in evidence.problems):
-        impossible = _impossible_resistance(evidence) or _wrong_reference(evidence)
-        if impossible is not None:
-            evidence = evidence.with_problem(impossible)
+        told = _impossible_resistance(evidence) or _wrong_reference(evidence)
+        if told is not None:
+            evidence = evidence.with_problem(told)
     spoilt = [problem for problem in evidence.problems if problem.spoils]
     if spoilt:
         if any(problem.problem != "noisy" for problem in spoilt):
             evidence = replace(evidence, fit=None)
         return evidence.result("remeasure", f"Measure again: {lower_first(spoilt[0].detail)}")
     fit = evidence.fit
-    if fit is None or fit.closed_box_misfit < CLEARLY_VENTED or has_third_peak(evidence):
+    if fit is None or fit.closed_box_misfit < CLEARLY_VENTED:
         return judge_without_fit(replace(evidence, fit=None))
     if fit.residual > POOR_FIT or not _plausible(fit, evidence.prediction):
         named = finding("not_a_vented_box", 0.8, Facts())
@@ -104,9 +105,14 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, air: Air) -> Result:
         faults = {fault: share / total for fault, share in faults.items()}
     leak = leak_size(weighed, faults["leak"])
     length = vent_length(design, prediction, fit, air)
-    sound = 1.0 - sum(faults.values()) >= SOUND
-    if sound and not off:
-        result = evidence.result("good", _good_summary(evidence, fit, prediction))
+    sound = 1.0 - sum(faults.values()) >= SOUND and not off
+    resistance = weigh_resistance(evidence.design, fit)
+    series = resistance.finding() if resistance is not None else None
+    beside = () if series is None else (series,)
+    if sound and (resistance is None or not resistance.damping_lost):
+        result = evidence.result("good", _good_summary(evidence, fit, prediction), beside)
+    elif sound:
+        result = evidence.result("rework", _rework_summary(beside), beside)
     else:
         facts = Facts(
             tuning_hz=tuning.value,
@@ -117,7 +123,8 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, air: Air) -> Result:
             change_m=length[1] if length else None,
         )
         named = _named(faults, facts)
-        result = evidence.result("rework", _rework_summary(named[0]), named)
+        told = tuple(sorted((*named, *beside), key=lambda one: -one.probability))
+        result = evidence.result("rework", _rework_summary(told), told)
         if off and length and named[0].fault != "leak":
             result = replace(result, length_change_m=length[1])
     return replace(
@@ -134,7 +141,9 @@ def _named(faults: dict[FaultName, float], facts: Facts) -> tuple[Finding, ...]:
     return tuple(finding(fault, p, facts) for fault, p in ranked[:4] if p >= NAMED or fault == ranked[0][0])
 
 
-def _rework_summary(first: Finding) -> str:
+def _rework_summary(findings: Sequence[Finding]) -> str:
+    """Return the likeliest finding in a sentence, and what is probable beside it: resistance and box fail apart."""
+    first = findings[0]
     how_sure = (
         "almost certainly"
         if first.probability > 0.95
@@ -144,8 +153,19 @@ def _rework_summary(first: Finding) -> str:
         if first.probability > 0.5
         else "the likeliest of several causes"
     )
-    reason = REASONS.get(first.fault, "the box differs from its design")
-    return f"Rework: {reason}, {how_sure}: {lower_first(first.evidence)}"
+    summary = f"Rework: {_reason(first)}, {how_sure}: {lower_first(first.evidence)}"
+    apart = [
+        one
+        for one in findings[1:]
+        if (one.fault == "series_resistance") != (first.fault == "series_resistance")
+    ]
+    if apart and apart[0].probability > 0.5:
+        summary += f" Besides, {_reason(apart[0])}."
+    return summary
+
+
+def _reason(of: Finding) -> str:
+    return REASONS.get(of.fault, "the box differs from its design")
 
 
 def _good_summary(evidence: Evidence, fit: BoxFit, prediction: Prediction) -> str:
@@ -186,27 +206,6 @@ def _impossible_resistance(evidence: Evidence) -> Problem | None:
 
 
 def _wrong_reference(evidence: Evidence) -> Problem | None:
-    """Return the problem of a reference resistor that is not what the jig says, judged by the driver's R_E.
-
-    A wrong resistor scales the whole curve; a bad joint or a thin wire adds to R_E and leaves the peaks alone.
-    """
-    if evidence.design is None or evidence.fit is None:
-        return None
-    driver, crossover = effective_driver(evidence.design), evidence.design.crossover
-    if driver.re_ohm is None:
-        return None
-    series = crossover.series_ohm if crossover is not None else 0.0
-    measured, designed = evidence.fit.re_ohm + series, driver.re_ohm + series
-    scale = measured / designed
-    if abs(log(scale)) < REFERENCE_OFF:
-        return None
-    if scale > 1.0 and driver.qms is not None and driver.qes is not None:
-        peaks = evidence.fit.res_ohm / (driver.re_ohm * driver.qms / driver.qes)
-        if peaks < sqrt(scale):
-            return None
-    return Problem(
-        "wrong_reference",
-        f"The driver seems to have {measured:.2f} ohm where the design says {designed:.2f} ohm.",
-        "Measure the reference resistor with a multimeter and correct reference_ohm (a table: check its unit); "
-        "check re_ohm in design.toml and how many drivers it counts.",
-    )
+    """Return the problem of a reference resistor that may not be what the jig says, None if nothing hints at it."""
+    resistance = weigh_resistance(evidence.design, evidence.fit)
+    return None if resistance is None else resistance.problem()

@@ -18,6 +18,8 @@ class Facts:
     likeness: what the leak is like, in words
     change_m: change of the vent's length that reaches the target, m
     peak_hz: the single peak of a box that shows one
+    re_ohm, designed_ohm: R_E at the terminals, measured and designed, ohm
+    series_ohm: extra resistance that explains the difference, ohm
     """
 
     tuning_hz: float | None = None
@@ -27,6 +29,9 @@ class Facts:
     likeness: str | None = None
     change_m: Interval | None = None
     peak_hz: float | None = None
+    re_ohm: float | None = None
+    designed_ohm: float | None = None
+    series_ohm: Interval | None = None
 
 
 def finding(fault: FaultName, probability: float, facts: Facts) -> Finding:
@@ -105,6 +110,14 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
                 "Take out damping material until the walls alone are lined, and measure again.",
                 "Measure once without any damping material: the box Q must rise clearly.",
             )
+        case "series_resistance":
+            return (
+                _in_series(facts),
+                "Look for it where the current passes: clips, terminal cup, solder joints, a crossover's coil, thin or "
+                "long cable. What belongs there goes into design.toml ([crossover] series_ohm).",
+                "Measure R_E with an ohmmeter at the driver's own terminals; or short the leads at the driver and "
+                "measure them. If neither shows the ohms, measure the reference resistor.",
+            )
         case "not_a_vented_box":
             return (
                 "The curve does not run like that of one driver in a box with an open vent.",
@@ -138,6 +151,18 @@ def _tuning_moved(facts: Facts) -> str:
     if abs(change) < 1.0:
         return ""
     return f", and the tuning {abs(change):.0f} % too {'high' if change > 0 else 'low'}"
+
+
+def _in_series(facts: Facts) -> str:
+    if facts.re_ohm is None or facts.designed_ohm is None or facts.series_ohm is None:
+        return "There is more resistance before the driver than designed."
+    extra = facts.series_ohm
+    weaker = 100.0 * extra.value / facts.designed_ohm
+    return (
+        f"The resistance R_E is {facts.re_ohm:.2f} ohm where {facts.designed_ohm:.2f} ohm was designed, and the peaks "
+        f"have not grown along: about {extra.value:.1f} ohm ({extra.low:.1f} to {extra.high:.1f} ohm) in series beside "
+        f"what tolerance and a warm coil explain, which raises the driver's Q_ES by {weaker:.0f} %."
+    )
 
 
 def _length(change: Interval | None, *, shorten: bool) -> str:

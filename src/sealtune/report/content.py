@@ -50,15 +50,15 @@ PROBLEM_TITLES: dict[ProblemName, str] = {
     "too_quiet": "the recording is too quiet",
     "noisy": "the recording is noisy",
     "hum": "there is mains hum in the recording",
-    "dropout": "pieces of the recording are missing",
+    "dropout": "the recording has a gap, a jump or a drift",
     "channels_swapped": "the two channels are swapped",
     "channel_missing": "one channel carries no signal",
     "wrong_wiring": "the wiring is not the one stated",
-    "wrong_reference": "the reference resistor is not the one stated",
+    "wrong_reference": "the reference resistor may not be the one stated",
     "band_too_narrow": "the measured band is too narrow",
     "too_coarse": "the measured points lie too far apart",
     "truncated": "the recording ends too early",
-    "not_impedance": "this is not an impedance measurement",
+    "not_impedance": "this is not the impedance it should be",
     "level_dependent": "the result changes with the level",
 }
 

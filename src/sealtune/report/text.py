@@ -99,7 +99,10 @@ def _findings(result: Result) -> list[_Block]:
     blocks = [_Block("Do", first_step(result), 1)] if good else []
     findings = ranked_findings(result)[: 1 if spoilt else 3]
     for place, finding in enumerate(findings, start=1):
-        label = "Watch" if good else "Perhaps" if spoilt else "Do" if place == 1 else "Or else"
+        # resistance and the box fail apart: the one does not explain the other
+        apart = (finding.fault == "series_resistance") != (findings[0].fault == "series_resistance")
+        other = "Also" if apart else "Or else"
+        label = "Watch" if good else "Perhaps" if spoilt else "Do" if place == 1 else other
         chance = f"{chance_words(finding.probability)} ({percent(finding.probability)})"
         title = f"{FAULT_TITLES[finding.fault]}, {chance}"
         blocks.append(
