@@ -1,0 +1,130 @@
+"""Virtual cabinets with a known fault each, for the benchmark of the judgement.
+
+They come from the virtual cabinet's own physics and are built within half of the design's tolerances, with drivers that
+scatter by 10 % in f_S and 15 % in V_AS (standard deviations, cut at two); the program is given the design alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.optimize import brentq
+
+from sealtune.records.curve import ImpedanceCurve
+from sealtune.records.design import Design
+from sealtune.records.recording import Role
+from sealtune.virtual.enclosure import VirtualCabinet
+from sealtune.virtual.faults import apply_fault, with_hole, with_slit
+from sealtune.virtual.population import draw_cabinet, draw_design
+
+NOISE = 0.001
+"""Noise of each point over |Z|, after smoothing to LINES points a decade."""
+
+LINES = 150
+
+KINDS = (
+    "sealed", "leak halves Q", "hole tunes high", "leak costs 20 %", "vent 10 % off", "volume 25 % off", "blocked",
+    "lined", "overstuffed", "series resistance",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Case:
+    """One cabinet: its design, the curves of its roles, the fault it has and its truth without and with it."""
+
+    kind: str
+    seed: int
+    design: Design
+    cabinet: VirtualCabinet
+    sealed: VirtualCabinet
+    curves: dict[Role, ImpedanceCurve]
+
+
+def draw_case(kind: str, seed: int) -> Case | None:
+    """Return the cabinet with this seed, None where the fault cannot be put into it."""
+    rng = np.random.default_rng([KINDS.index(kind), seed])
+    design = draw_design(rng)
+    driver = design.driver
+    assert driver.fs_hz is not None
+    assert driver.vas_m3 is not None
+    scatter_fs, scatter_vas = np.exp(np.clip(rng.normal(size=2), -2.0, 2.0) * (0.10, 0.15))
+    as_made = replace(
+        design,
+        driver=replace(
+            driver, fs_hz=driver.fs_hz * scatter_fs, vas_m3=driver.vas_m3 * scatter_vas, fs_tolerance=0.0,
+            vas_tolerance=0.0,
+        ),
+    )  # fmt: skip
+    sealed = draw_cabinet(as_made, rng)
+    cabinet = _with(kind, sealed, design, rng)
+    if cabinet is None or sealed.truth().tuning_hz is None:
+        return None
+    roles: tuple[Role, ...] = ("open", "plugged", "free-air")
+    curves = {role: _measured(cabinet, role, rng) for role in roles}
+    return Case(kind, seed, design, cabinet, sealed, curves)
+
+
+def _measured(cabinet: VirtualCabinet, role: Role, rng: np.random.Generator) -> ImpedanceCurve:
+    low = 4.0 if role == "plugged" else 6.0
+    hz = np.geomspace(low, 800.0, int(LINES * np.log10(800.0 / low)))
+    z = cabinet.impedance(hz, role)
+    sigma = NOISE * np.abs(z)
+    noise = rng.normal(size=hz.size) + 1j * rng.normal(size=hz.size)
+    return ImpedanceCurve(hz, z + sigma * noise, sigma)
+
+
+def _with(
+    kind: str, sealed: VirtualCabinet, design: Design, rng: np.random.Generator
+) -> VirtualCabinet | None:
+    simple = {
+        "blocked": "vent_blocked", "lined": "vent_lined", "overstuffed": "overstuffed",
+        "series resistance": "series_resistance",
+    }  # fmt: skip
+    if kind == "sealed":
+        return sealed
+    if kind in simple:
+        return apply_fault(sealed, simple[kind], float(rng.random()), rng)
+    if kind == "leak halves Q":
+        return _leak_of_q(sealed, 0.5, rng)
+    if kind == "leak costs 20 %":
+        return _leak_of_q(sealed, 0.8, rng)
+    if kind == "hole tunes high":
+        return _hole(sealed, design, rng)
+    if kind == "vent 10 % off":
+        assert sealed.vent is not None
+        vent = sealed.vent
+        factor = 1.1 if rng.random() < 0.5 else 0.9
+        length = vent.effective_length_m * factor - vent.outer_end_m - vent.inner_end_m
+        return None if length < 0.005 else replace(sealed, vent=replace(vent, length_m=length))
+    return replace(sealed, volume_m3=sealed.volume_m3 * (1.25 if rng.random() < 0.5 else 0.75))
+
+
+def _leak_of_q(sealed: VirtualCabinet, share: float, rng: np.random.Generator) -> VirtualCabinet | None:
+    """Return the cabinet with a slit of random gap, as long as takes the box Q to `share` of the sealed one's."""
+    gap_mm, depth_mm = float(rng.uniform(0.2, 0.6)), float(rng.uniform(9.0, 25.0))
+    return _sized(
+        lambda width_mm: with_slit(sealed, gap_mm, width_mm, depth_mm), 2.0, 2000.0,
+        lambda box: (box.truth().box_q or 1e9) / (sealed.truth().box_q or 1e9) - share,
+    )  # fmt: skip
+
+
+def _hole(sealed: VirtualCabinet, design: Design, rng: np.random.Generator) -> VirtualCabinet | None:
+    """Return the cabinet with a hole that raises the tuning 1 to 6 % beyond the design's tolerance."""
+    target = design.tuning.target_hz
+    assert target is not None
+    wanted = target * (1.0 + design.tuning.tolerance) * float(rng.uniform(1.01, 1.06))
+    depth_mm = float(rng.uniform(9.0, 25.0))
+    return _sized(
+        lambda across_mm: with_hole(sealed, across_mm, depth_mm), 2.0, 40.0,
+        lambda box: (box.truth().tuning_hz or 1e9) / wanted - 1.0,
+    )  # fmt: skip
+
+
+def _sized(
+    made: Callable[[float], VirtualCabinet], low: float, high: float, off: Callable[[VirtualCabinet], float]
+) -> VirtualCabinet | None:
+    if off(made(low)) * off(made(high)) > 0.0:
+        return None
+    return made(float(brentq(lambda size: off(made(size)), low, high, xtol=1e-3)))
