@@ -92,6 +92,7 @@ KEYS = {
         "driver",
         "leak",
         "vent",
+        "cost",
         "findings",
         "quality",
         "inputs",
@@ -190,6 +191,7 @@ def test_values_and_units() -> None:
             "likeness": "like a 3 mm hole",
         },
         "vent": {"effective_length_mm": 160.0, "change_mm": -5.0},
+        "cost": None,
         "findings": [
             {
                 "fault": "leak",

@@ -36,6 +36,7 @@ def result_json(result: Result) -> dict[str, object]:
             "effective_length_mm": number(result.effective_length_m, _MM_PER_M),
             "change_mm": number(_value(result.length_change_m), _MM_PER_M),
         },
+        "cost": _cost(result),
         "findings": [
             {
                 "fault": finding.fault,
@@ -126,6 +127,30 @@ def _leak(result: Result) -> dict[str, object]:
         **_with_bounds("area_mm2", "area_low_mm2", "area_high_mm2", leak.area_mm2),
         "likeness": leak.likeness,
     }
+
+
+def _cost(result: Result) -> dict[str, object] | None:
+    """Return the response in third octaves and the limits, as measured and as designed; None where not known."""
+    cost = result.cost
+    if cost is None:
+        return None
+    worst = cost.worst
+    found: dict[str, object] = {
+        "against": cost.against,
+        "bands_hz": [number(band.hz) for band in cost.bands],
+        "difference_db": [number(band.difference_db.value) for band in cost.bands],
+        "difference_low_db": [number(band.difference_db.low) for band in cost.bands],
+        "difference_high_db": [number(band.difference_db.high) for band in cost.bands],
+        "measured_db": [number(band.measured_db) for band in cost.bands],
+        "designed_db": [number(band.designed_db) for band in cost.bands],
+        "worst_hz": number(None if worst is None else worst.hz),
+        "worst_db": number(None if worst is None else worst.difference_db.value),
+    }
+    for name in ("f3_hz", "travel_w", "usable_w", "air_speed_m_s"):
+        pair = getattr(cost, name)
+        found[name] = number(pair.measured)
+        found[f"designed_{name}"] = number(pair.designed)
+    return found
 
 
 def _quality(result: Result) -> dict[str, object]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from math import log
 
 from sealtune.judgement.causes import weigh
+from sealtune.judgement.cost import cost
 from sealtune.judgement.evidence import Evidence, lower_first
 from sealtune.judgement.quantities import leak_size, net_volume, vent_length
 from sealtune.judgement.remedy import Facts, finding
@@ -132,6 +133,7 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, air: Air) -> Result:
         leak=leak,
         volume_m3=net_volume(design, fit),
         effective_length_m=length[0] if length else None,
+        cost=cost(evidence.design, prediction, fit, air, result.findings),
     )
 
 

@@ -165,6 +165,7 @@ footer{margin-top:14px;color:var(--soft);font-size:13px}
  .jobs>li{padding:5px 0;break-inside:avoid}.jobs h4{font-size:10.5pt}
  .pair{grid-template-columns:1fr 1fr;gap:8px}.pair section{margin-top:7px}
  figure svg.wide{max-height:88mm}
+ figure.costs svg.wide{max-height:48mm}
  .crowded figure svg.wide{max-height:60mm}.crowded .jobs,.crowded .plain{font-size:8pt;line-height:1.2}
  .crowded .jobs>li{padding:3px 0}.crowded .jobs h4{font-size:9.5pt}
  .cautions{font-size:8pt}.cautions dl{grid-template-columns:repeat(3,1fr);gap:3px 14px}

@@ -27,6 +27,8 @@ from sealtune.report.content import (
     sentence,
     tuning_words,
 )
+from sealtune.report.cost_figure import cost_figure
+from sealtune.report.cost_words import cost_note, cost_rows, cost_words
 from sealtune.report.figures import impedance_figure
 from sealtune.report.frame import frame, icon, safe
 from sealtune.report.limits import limits
@@ -157,6 +159,21 @@ def _losses(result: Result) -> str:
     return f'<section class="losses"><h3>Where the box loses</h3>{table}<p>{escape(note)}</p></section>'
 
 
+def _cost(result: Result, name: str) -> str:
+    """What the box loses against its design: level by third octaves, limits, and what it is heard on."""
+    if result.cost is None:
+        return ""
+    wide = cost_figure(result, prefix=f"{name}kw-", css_class="wide")
+    slim = cost_figure(result, prefix=f"{name}kn-", narrow=True, css_class="narrow")
+    lines = cost_rows(result.cost)
+    table = _table(lines, ("What", "As measured", "As designed")) if lines else ""
+    return (
+        f"<section><h3>What it costs</h3><p><b>{escape(capital(cost_words(result.cost)))}.</b></p>"
+        f'<figure class="costs">{wide}{slim}'
+        f"<figcaption>{escape(cost_note(result.cost))}</figcaption></figure>{table}</section>"
+    )
+
+
 def _remarks(result: Result) -> str:
     """What is worth noting and no fault."""
     items = "".join(f"<li>{escape(capital(remark))}</li>" for remark in remarks(result))
@@ -195,6 +212,7 @@ def _cabinet(result: Result, place: int, *, alone: bool) -> str:
         + bench
         + (f'<section class="scale {result.verdict}"><h3>Tuning rule</h3>{scale}</section>' if scale else "")
         + f"<section><h3>Impedance trace</h3>{trace}</section>"
+        + _cost(result, name)
         + _remarks(result)
         + _losses(result)
         + f'<section class="{result.verdict}"><h3>Numbers</h3>'

@@ -26,6 +26,7 @@ from sealtune.report.content import (
     tuning_words,
     vent_words,
 )
+from sealtune.report.cost_words import cost_words, worth_telling
 from sealtune.report.loss_words import loss_words, worth_a_line
 from sealtune.report.remarks import remarks
 
@@ -153,6 +154,9 @@ def _numbers(result: Result) -> list[_Block]:
     if result.length_change_m is not None:
         blocks.append(_Block("Vent", vent_words(result.length_change_m, result.leak.probability), 6))
     blocks.append(_Block("Leak", leak_words(result), 5))
+    if result.cost is not None and worth_telling(result):
+        words = cost_words(result.cost)
+        blocks.append(_Block("Costs", words[:1].upper() + words[1:], 9))
     return blocks
 
 
