@@ -2,6 +2,10 @@
 
 They come from the virtual cabinet's own physics and are built within half of the design's tolerances, with drivers that
 scatter by 10 % in f_S and 15 % in V_AS (standard deviations, cut at two); the program is given the design alone.
+
+Sealed means that pores, surround and dust cap leave a leakage Q of 15 to 45: a box that leaks more has a leak, whatever
+its shape. Friction in the vent is one to two times that of smooth walls, the absorption Q 30 to 80 with lined walls and 80
+to 200 without.
 """
 
 from __future__ import annotations
@@ -15,9 +19,11 @@ from scipy.optimize import brentq
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.design import Design
 from sealtune.records.recording import Role
+from sealtune.virtual.cabinet import Losses, cabinet_from_design
 from sealtune.virtual.enclosure import VirtualCabinet
 from sealtune.virtual.faults import apply_fault, with_hole, with_slit
-from sealtune.virtual.population import draw_cabinet, draw_design
+from sealtune.virtual.parts import Panel
+from sealtune.virtual.population import draw_design
 
 NOISE = 0.001
 """Noise of each point over |Z|, after smoothing to LINES points a decade."""
@@ -57,13 +63,31 @@ def draw_case(kind: str, seed: int) -> Case | None:
             vas_tolerance=0.0,
         ),
     )  # fmt: skip
-    sealed = draw_cabinet(as_made, rng)
+    sealed = cabinet_from_design(as_made, rng, scatter=1.0, losses=_sealed_losses(design, rng))
     cabinet = _with(kind, sealed, design, rng)
     if cabinet is None or sealed.truth().tuning_hz is None:
         return None
     roles: tuple[Role, ...] = ("open", "plugged", "free-air")
     curves = {role: _measured(cabinet, role, rng) for role in roles}
     return Case(kind, seed, design, cabinet, sealed, curves)
+
+
+def _sealed_losses(design: Design, rng: np.random.Generator) -> Losses:
+    def between(low: float, high: float) -> float:
+        return float(np.exp(rng.uniform(np.log(low), np.log(high))))
+
+    panel = None
+    if rng.random() < 1.0 / 3.0:
+        panel = Panel(between(150.0, 400.0), between(10.0, 40.0), between(0.001, 0.01))
+    return Losses(
+        vent_loss_factor=float(rng.uniform(1.0, 2.0)),
+        creep=float(rng.uniform(0.03, 0.2)),
+        coil_n=float(rng.uniform(0.55, 0.8)),
+        coil_share=float(rng.uniform(0.3, 0.9)),
+        panel=panel,
+        leakage_q=between(15.0, 45.0),
+        absorption_q=between(30.0, 80.0) if design.box.lining == "walls" else between(80.0, 200.0),
+    )
 
 
 def _measured(cabinet: VirtualCabinet, role: Role, rng: np.random.Generator) -> ImpedanceCurve:

@@ -249,3 +249,22 @@ def test_what_is_named_can_be_built_whatever_the_design(
     # Exact: nothing keeps it from being built, and it has the tuning that is said
     assert obstacles(design(box, found.vent, found.tuning_hz or goal_hz), AIR) == ()
     assert tuning_hz(box, found.vent, AIR) == pytest.approx(found.tuning_hz or goal_hz, rel=1e-4)
+
+
+def test_a_target_that_asks_for_a_vent_beyond_the_box() -> None:
+    # Exact: 90 mm across at 14 Hz in 18 L wants more than 3 m of duct, more than the box holds; no advice may say so.
+    box = Box(0.018)
+    one = Design("Invented", box, round_vent(0.09, 0.14), Tuning(14.0))
+    (line,) = obstacles(one, AIR)
+    assert line.startswith("[tuning] target_hz = 14: with diameter_mm = 90 the vent would have to be ")
+    assert "The nearest that can be built for 14 Hz" in line
+    # what misses the target by no more than its tolerance is left alone
+    near = Design(
+        "Invented", box, round_vent(0.09, 0.14), Tuning(round(tuning_hz(box, round_vent(0.09, 0.14), AIR)))
+    )
+    assert obstacles(near, AIR) == ()
+
+
+def test_a_vent_shorter_than_any_wall() -> None:
+    (line,) = obstacles(Design("Invented", Box(0.018), round_vent(0.06, 0.004)), AIR)
+    assert line.startswith("[vent] length_mm = 4: shorter than any wall; at least 5 mm can be built. ")

@@ -133,6 +133,31 @@ def test_least_vent_area() -> None:
     assert least_vent_area_m2(40.0, 120e-6) == pytest.approx(38.4e-4, rel=1e-9)
 
 
+def test_the_chosen_bounds() -> None:
+    # Our own judgement: a tenth of x_max and 2 % of the power; [Small1973, Part II], from memory: 5 % of the speed of
+    # sound.
+    assert (SWEEP_TRAVEL, SWEEP_POWER, FAST_AIR) == (0.1, 0.02, 0.05)
+
+
+def test_several_vents_share_the_flow(bookshelf: Design, air: Air) -> None:
+    # Independent: the flow by hand over the area of both.
+    assert bookshelf.vent is not None
+    pair = replace(bookshelf, vent=replace(bookshelf.vent, count=2))
+    seen = behaviour(speaker_of(pair, air), HZ)
+    _, flow = by_hand(pair, air, HZ)
+    area = 2 * bookshelf.vent.area_m2
+    assert seen.air_speed_m_s == pytest.approx(np.abs(flow) * np.sqrt(2 * 5.6) / area, rel=1e-9)
+
+
+def test_power_that_no_coil_takes_is_not_called_usable(bookshelf: Design, air: Air) -> None:
+    # Our own judgement: 500 W where the data sheet gives none.
+    endless = replace(bookshelf, driver=replace(bookshelf.driver, power_w=None, xmax_m=0.1))
+    seen = limits_of(endless, air)
+    assert seen.above is not None
+    assert seen.above.power_w > 1000
+    assert seen.usable_w == 500.0
+
+
 @pytest.mark.parametrize("ohm", [1.0, 10.0, 47.0])
 def test_sweep_moves_the_cone_a_tenth(bookshelf: Design, air: Air, ohm: float) -> None:
     # Independent: travel by hand behind the jig's resistor at the level told.
@@ -154,6 +179,10 @@ def test_sweep_without_data_of_the_driver(bookshelf: Design, air: Air) -> None:
     assert (level.because, level.travel_share, level.power_share) == ("usual level", None, None)
     bare = replace(bookshelf, driver=replace(bookshelf.driver, xmax_m=None, power_w=None))
     assert sweep_level(speaker_of(bare, air), 10.0).because == "usual level"
+    # Where the travel is not known the power alone allows no more than the usual level.
+    rated = replace(bookshelf, driver=replace(bookshelf.driver, xmax_m=None))
+    assert sweep_level(speaker_of(rated, air), 10.0).volts == level.volts
+    assert sweep_level(speaker_of(bookshelf, air), 10.0).volts > level.volts
 
 
 def test_missing_data_leave_gaps(bookshelf: Design, air: Air) -> None:

@@ -73,6 +73,12 @@ def obstacles(design: Design, air: Air) -> tuple[str, ...]:
     found: list[tuple[str, str]] = []  # what is wrong, and what else there is to say about it
     if target_hz is not None and vent_for_tuning(box, target_hz, vent, air).length_m < LEAST_LENGTH_M:
         found.append((f"[tuning] target_hz = {target_hz:g}: {_unreached(box, vent, air)}", ""))
+    if vent.length_m < LEAST_LENGTH_M:
+        words = (
+            f"[vent] length_mm = {_length(vent, goal_hz)}: shorter than any wall; at least {_mm(LEAST_LENGTH_M)} mm "
+            "can be built."
+        )
+        found.append((words, ""))
     if too_long(box, vent):
         words = (
             f"[vent] length_mm = {_length(vent, goal_hz)}: longer than the box is deep. Inside it has "
@@ -91,10 +97,23 @@ def obstacles(design: Design, air: Air) -> tuple[str, ...]:
             f"{_litres(takes_m3(vent))} L inside the box, {_room_words(box)}."
         )
         found.append((words, ""))
+    if target_hz is not None and not found and _misses(design, vent, target_hz, air):
+        wanted = vent_for_tuning(box, target_hz, vent, air)
+        if wanted.length_m > LONGEST_M or too_long(box, wanted) or takes_too_much(box, wanted):
+            words = (
+                f"[tuning] target_hz = {target_hz:g}: with {_size_words(vent)} the vent would have to be "
+                f"{_mm(wanted.length_m)} mm long, which does not fit the box."
+            )
+            found.append((words, ""))
     if not found:
         return ()
     nearest = _nearest(design, vent, goal_hz, air)
     return tuple(f"{wrong} {nearest}{more}" for wrong, more in found)
+
+
+def _misses(design: Design, vent: Vent, target_hz: float, air: Air) -> bool:
+    """Return whether the vent as it is misses the target by more than its tolerance."""
+    return abs(tuning_hz(design.box, vent, air) / target_hz - 1.0) > design.tuning.tolerance
 
 
 def _unreached(box: Box, vent: Vent, air: Air) -> str:

@@ -27,6 +27,9 @@ USUAL_SWEEP_V = 0.5
 MOST_SWEEP_V = 2.0
 """More is not needed to measure a resonance, and ears are near."""
 
+MOST_POWER_W = 500.0
+"""Power that no coil is asked to take where the data sheet gives none, W for each driver (our own judgement)."""
+
 LOWEST_SHARE = 0.5
 """Cone and vent are looked at from an octave below the tuning on; further down the suspension alone holds the cone,
 and music has little there (common practice)."""
@@ -43,7 +46,7 @@ def limits(speaker: DesignedSpeaker, frequency_hz: Reals, vented: Behaviour, clo
     heard = frequency_hz >= LOWEST_SHARE * speaker.tuning_hz
     above = _least_power(driver.xmax_m, vented.travel_m, frequency_hz, upwards)
     known = [power for power in (driver.power_w, above.power_w if above else None) if power is not None]
-    usable = min(known, default=None)
+    usable = min([*known, MOST_POWER_W * speaker.design.driver.count]) if known else None
     speed, at_hz = None, None
     if usable is not None and vented.air_speed_m_s is not None:
         place = int(np.where(heard, vented.air_speed_m_s, 0.0).argmax())
@@ -78,7 +81,8 @@ def sweep_level(speaker: DesignedSpeaker | None, reference_ohm: float) -> SweepL
     speaker: None where the design does not say enough of the driver
     reference_ohm: resistor of the jig between amplifier and box, ohm
     The cone moves at most SWEEP_TRAVEL of x_max anywhere in SWEEP_BAND_HZ with the vent open, and the coil takes
-    at most SWEEP_POWER of the rated power; never more than MOST_SWEEP_V.
+    at most SWEEP_POWER of the rated power; never more than MOST_SWEEP_V, or USUAL_SWEEP_V where the travel is not
+    known.
     """
     low, high = SWEEP_BAND_HZ
     travel, power = None, None  # shares at 1 V
@@ -96,7 +100,8 @@ def sweep_level(speaker: DesignedSpeaker | None, reference_ohm: float) -> SweepL
         allowed["travel"] = SWEEP_TRAVEL / travel
     if power is not None:
         allowed["power"] = float(np.sqrt(SWEEP_POWER / power))
-    volts = min([*allowed.values(), MOST_SWEEP_V]) if allowed else USUAL_SWEEP_V
+    # without the travel nobody knows what the cone can stand: the usual level is then the most
+    volts = min([*allowed.values(), MOST_SWEEP_V if travel is not None else USUAL_SWEEP_V])
     return SweepLevel(
         volts=volts,
         from_hz=low,

@@ -1,4 +1,4 @@
-"""What else would give the same tuning: other vents in the same outer box, other volumes."""
+"""What else would give the same tuning: other vents at the same net volume, other volumes."""
 
 from __future__ import annotations
 
@@ -11,10 +11,17 @@ from numpy.typing import NDArray
 
 from sealtune.design.behaviour import behaviour
 from sealtune.design.designed_speaker import designed_speaker
-from sealtune.design.fit_in_box import room_behind_m, takes_m3, too_long, wall_obstacle
+from sealtune.design.fit_in_box import (
+    WALL_M,
+    room_behind_m,
+    takes_m3,
+    too_long,
+    vent_for_tuning,
+    wall_obstacle,
+)
 from sealtune.design.limits import limits
 from sealtune.physics.air import Air
-from sealtune.physics.vent import length_for_tuning_m, pipe_resonance_hz
+from sealtune.physics.vent import pipe_resonance_hz
 from sealtune.physics.vent_opening import size_m, with_size
 from sealtune.records.design import Design, Prediction, Vent
 from sealtune.records.plan import VentChoice, VolumeChoice
@@ -34,16 +41,18 @@ LARGEST_SHARE = 0.1
 LOUD_AIR = 0.1
 """Air faster than this share of the speed of sound is loud (common practice)."""
 
+SHORT = "shorter than a wall is thick"
+
 VOLUME_FACTORS = (0.7, 0.8, 0.9, 1.0, 1.1, 1.25, 1.5)
 
 
 def other_vents(
     design: Design, prediction: Prediction, air: Air, flow_m3_s: float | None
 ) -> tuple[VentChoice, ...]:
-    """Return vents of other openings, and two for one or one for two, that reach the target in the same outer box.
+    """Return vents of other openings, and two for one or one for two, that reach the target at the same net volume.
 
     flow_m3_s: fastest flow of the air in all vents together at the usable power, peak, m3/s; None where not known
-    What a vent displaces is taken from the net volume, or given back; its wall is left out.
+    The box must be larger by what a vent takes; the vent's own wall is left out.
     """
     vent = design.vent
     if vent is None:
@@ -78,39 +87,38 @@ def _sizes(vent: Vent, middle_m: float, narrower: int, wider: int) -> Sequence[V
 def _choice(
     design: Design, prediction: Prediction, air: Air, flow_m3_s: float | None, wanted: Vent
 ) -> VentChoice:
-    designed = design.vent
+    designed, box = design.vent, design.box
     assert designed is not None
-    outer_m3 = design.box.volume_m3 + takes_m3(designed)
-    vent, box = wanted, design.box
-    length = vent.length_m
-    for _ in range(60):  # its length and what it displaces settle together
-        before, length = length, length_for_tuning_m(box, prediction.target_hz, vent, air)
-        vent = replace(vent, length_m=max(length, 1e-3))
-        box = replace(box, volume_m3=max(outer_m3 - takes_m3(vent), 0.05 * outer_m3))
-        if abs(length - before) < 1e-7:
-            break
+    vent = vent_for_tuning(box, prediction.target_hz, wanted, air)
+    reached = vent.length_m > 0.0
     speed = None if flow_m3_s is None else flow_m3_s / (vent.count * vent.area_m2)
     against: list[str] = []
-    if length <= 0.0:
-        against.append(f"too narrow: no length reaches {prediction.target_hz:.0f} Hz")
+    if not reached:
+        against.append(_unreached(prediction))
+    elif vent.length_m < WALL_M:
+        against.append(SHORT)
     else:
         against += _too_long(design, vent)
-    if (wall := wall_obstacle(design.box, vent)) is not None:
+    if (wall := wall_obstacle(box, vent)) is not None:
         against.append(wall)
-    if takes_m3(vent) > LARGEST_SHARE * outer_m3:
-        against.append(f"takes {100.0 * takes_m3(vent) / outer_m3:.0f} % of the box")
+    if takes_m3(vent) > LARGEST_SHARE * box.volume_m3:
+        against.append(f"takes {100.0 * takes_m3(vent) / box.volume_m3:.0f} % of the box")
     if speed is not None and speed > LOUD_AIR * air.speed_m_s:
         against.append("its air is loud at full power")
     return VentChoice(
         size_m=size_m(wanted),
         count=vent.count,
-        length_m=length,
+        length_m=vent.length_m if reached else None,
         air_speed_m_s=speed,
-        pipe_hz=pipe_resonance_hz(vent, box, air),
+        pipe_hz=pipe_resonance_hz(vent, box, air) if reached else None,
         takes_m3=takes_m3(vent),
         designed=vent.count == designed.count and abs(size_m(vent) / size_m(designed) - 1.0) < 1e-9,
         against=tuple(against),
     )
+
+
+def _unreached(prediction: Prediction) -> str:
+    return f"too narrow: no length reaches {prediction.target_hz:.0f} Hz"
 
 
 def _too_long(design: Design, vent: Vent) -> list[str]:
@@ -136,14 +144,16 @@ def _volume(
     design: Design, prediction: Prediction, air: Air, frequency_hz: Reals, factor: float
 ) -> VolumeChoice:
     box = replace(design.box, volume_m3=factor * design.box.volume_m3)
-    length = None if design.vent is None else length_for_tuning_m(box, prediction.target_hz, design.vent, air)
-    vent = design.vent
-    if vent is not None and length is not None:
-        vent = replace(vent, length_m=max(length, 1e-3))
+    vent = None if design.vent is None else vent_for_tuning(box, prediction.target_hz, design.vent, air)
+    length = None if vent is None or vent.length_m <= 0.0 else vent.length_m
+    nothing = VolumeChoice(box.volume_m3, length, None, None, None, None, factor == 1.0)
+    if vent is not None and length is None:
+        return replace(nothing, against=(_unreached(prediction),))
+    against = () if length is None or length >= WALL_M else (SHORT,)
     varied = replace(design, box=box, vent=vent)
     speaker = designed_speaker(varied, replace(prediction, tuning_hz=prediction.target_hz), air)
     if speaker is None:
-        return VolumeChoice(box.volume_m3, length, None, None, None, None, factor == 1.0)
+        return replace(nothing, against=against)
     vented = behaviour(speaker, frequency_hz)
     return VolumeChoice(
         volume_m3=box.volume_m3,
@@ -153,4 +163,5 @@ def _volume(
         above=limits(speaker, frequency_hz, vented, vented).above,
         ripple_db=max(float(vented.relative_db.max()), 0.0),
         designed=factor == 1.0,
+        against=against,
     )

@@ -95,6 +95,7 @@ def plan_json(plan: Plan) -> dict[str, object]:
                 "ripple_db": number(one.ripple_db),
                 "xmax_power": _power(one.above),
                 "designed": one.designed,
+                "against": list(one.against),
             }
             for one in plan.volumes
         ],

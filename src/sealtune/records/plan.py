@@ -141,13 +141,13 @@ class SweepLevel:
 
 @dataclass(frozen=True)
 class VentChoice:
-    """Another vent for the same tuning and the same outer box.
+    """Another vent for the same tuning and the same net volume.
 
     size_m: its diameter, or height of a slot, across flats of a polygon, diameter of equal area of a custom shape
     count: vents alike
-    length_m: from mouth to mouth; not above 0 where no such vent reaches the tuning
+    length_m: from mouth to mouth; None where no such vent reaches the tuning
     air_speed_m_s: peak, at the usable power; None where that is not known
-    pipe_hz: first resonance of its duct
+    pipe_hz: first resonance of its duct, None without a length
     takes_m3: what all vents displace inside, walls left out, m3
     designed: whether this is the vent of the design
     against: what speaks against it, in words, empty where it fits
@@ -155,9 +155,9 @@ class VentChoice:
 
     size_m: float
     count: int
-    length_m: float
+    length_m: float | None
     air_speed_m_s: float | None
-    pipe_hz: float
+    pipe_hz: float | None
     takes_m3: float
     designed: bool
     against: tuple[str, ...]
@@ -168,11 +168,12 @@ class VolumeChoice:
     """Another net volume with the same tuning and opening.
 
     volume_m3: net
-    length_m: of the vent, None without one
+    length_m: of the vent, None without one or where no length reaches the tuning; then nothing else is told
     compliance_ratio, f3_hz: None without the driver's data
     above: least power at which the cone reaches x_max from the tuning on upwards
     ripple_db: how far the response rises above the passband, dB, >= 0
     designed: whether this is the volume of the design
+    against: what speaks against the vent that it needs, in words
     """
 
     volume_m3: float
@@ -182,6 +183,7 @@ class VolumeChoice:
     above: PowerPoint | None
     ripple_db: float | None
     designed: bool
+    against: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -206,7 +208,7 @@ class Plan:
     notes: what was filled in, what contradicts itself and by how much, what to reconsider; whole sentences
     expected: the quantities that can be predicted, with their tolerances
     hz_per_mm: change of the tuning by one more millimetre of vent, Hz; None without a vent
-    length_for_target_m: length of this vent that gives the target in the same outer box, m; None without a vent
+    length_for_target_m: length of this vent that gives the target, m; None without a vent or where none does
     pipe_hz: first resonance of the vent's duct, Hz; None without a vent
     frequency_hz: of the curves, shape (n,)
     vented, closed: None without f_S, Q_MS, Q_ES and V_AS
