@@ -12,6 +12,7 @@ import pytest
 
 from sealtune.files.json_text import dumps
 from sealtune.files.result_json import result_json
+from sealtune.records.comparison import Change, Comparison
 from sealtune.records.curve import ImpedanceCurve, Landmark, Landmarks
 from sealtune.records.design import Prediction
 from sealtune.records.fit import BoxFit, Losses
@@ -93,6 +94,7 @@ KEYS = {
         "leak",
         "vent",
         "cost",
+        "since",
         "findings",
         "quality",
         "inputs",
@@ -192,6 +194,7 @@ def test_values_and_units() -> None:
         },
         "vent": {"effective_length_mm": 160.0, "change_mm": -5.0},
         "cost": None,
+        "since": None,
         "findings": [
             {
                 "fault": "leak",
@@ -245,3 +248,30 @@ def test_one_line_whatever_the_texts_hold() -> None:
     assert len(text.splitlines()) == 1
     assert text.isascii()
     assert json.loads(text)["cabinet"] == "Höhle\n2 \udc80"
+
+
+def test_changes_since_an_older_recording_keep_their_units() -> None:
+    """Exact: shares in percent, all else as measured."""
+    comparison = Comparison(
+        "open-1.wav",
+        "fixed",
+        "Sealed.",
+        tuning_hz=Change(46.0, 44.0, Interval(-2.0, -2.4, -1.6)),
+        air_share=Interval(-0.1, -0.12, -0.08),
+        leak_probability=(0.9, 0.1),
+        passed_over=1,
+    )
+    since = json.loads(dumps(result_json(replace(FULL, comparison=comparison))))["since"]
+    assert since == {
+        "file": "open-1.wav",
+        "outcome": "fixed",
+        "summary": "Sealed.",
+        "passed_over": 1,
+        "tuning_hz": {"before": 46.0, "now": 44.0, "change": -2.0, "change_low": -2.4, "change_high": -1.6},
+        "box_q": None,
+        "compliance_ratio": None,
+        "re_ohm": None,
+        "air_percent": {"change": -10.0, "change_low": -12.0, "change_high": -8.0},
+        "leak_probability": {"before": 0.9, "now": 0.1, "change": -0.8},
+        "leak_area_mm2": None,
+    }

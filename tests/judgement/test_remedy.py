@@ -1,10 +1,12 @@
 """The words of every finding."""
 
+from dataclasses import replace
 from typing import get_args
 
 import pytest
 
-from sealtune.judgement.remedy import Facts, finding
+from sealtune.judgement.remedy import JOINTS, Facts, finding
+from sealtune.judgement.volume import VolumeOff
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import FaultName
 
@@ -38,5 +40,60 @@ def test_the_length_is_told_in_millimetres_with_its_interval_and_the_right_way_r
     assert "mm (" not in finding("vent_long", 0.1, FACTS).remedy
 
 
+def test_each_of_several_vents_and_small_changes_are_told_as_such() -> None:
+    two = replace(FACTS, vents=2, change_m=Interval(0.0034, 0.0021, 0.0047))
+    assert "Lengthen each of the 2 vents by 3.4 mm (2.1 to 4.7 mm)" in finding("vent_short", 0.9, two).remedy
+
+
+# 18.0 litres designed, by hand: 14.2 measured are 3.8 too few, 22.5 are 4.5 too many
+SMALL = VolumeOff(
+    Interval(0.0142, 0.0136, 0.0149), Interval(-0.0038, -0.0044, -0.0031), Interval(0.041, 0.037, 0.045)
+)
+LARGE = VolumeOff(
+    Interval(0.0225, 0.021, 0.024), Interval(0.0045, 0.003, 0.006), Interval(-0.031, -0.035, -0.027)
+)
+
+
+def test_a_wrong_volume_is_told_in_litres_with_the_vent_that_would_do_instead() -> None:
+    small = finding("volume_small", 0.8, replace(FACTS, volume=SMALL))
+    assert "about 14.2 litres (13.6 to 14.9), not 18.0 litres" in small.evidence
+    assert "about 3.8 litres (3.1 to 4.4)" in small.remedy
+    assert "lengthen the vent by 41 mm (37 to 45 mm)" in small.remedy
+    large = finding("volume_large", 0.8, replace(FACTS, volume=LARGE))
+    assert "about 22.5 litres (21.0 to 24.0), not 18.0 litres" in large.evidence
+    assert "about 4.5 litres (3.0 to 6.0)" in large.remedy
+    assert "shorten the vent by 31 mm (27 to 35 mm)" in large.remedy
+
+
+def test_no_vent_is_proposed_that_cannot_reach_the_target() -> None:
+    without = replace(FACTS, volume=replace(LARGE, length_change_m=None))
+    assert "vent by" not in finding("volume_large", 0.8, without).remedy
+
+
 def test_flames_are_warned_of_where_leaks_are_looked_for() -> None:
-    assert "no flame" in finding("leak", 0.9, FACTS).confirm
+    told = finding("leak", 0.9, FACTS).confirm
+    assert "no flame" in told
+    assert "local fire rules come first" in told
+
+
+def test_joints_are_searched_in_order() -> None:
+    remedy = finding("leak", 0.9, FACTS).remedy
+    places = [remedy.index(joint) for joint in JOINTS]
+    assert places == sorted(places)
+
+
+def test_plugging_is_not_asked_for_twice() -> None:
+    for fault in ("leak", "vent_short"):
+        assert "record once more as role plugged" in finding(fault, 0.9, FACTS).confirm
+        assert (
+            "record once more as role plugged"
+            not in finding(fault, 0.9, replace(FACTS, plugged=True)).confirm
+        )
+
+
+@pytest.mark.parametrize("fault", get_args(FaultName))
+def test_a_remedy_fits_the_four_lines_that_the_terminal_gives_it(fault: FaultName) -> None:
+    """Exact: four lines of 89 columns, less the title and its probability, some 45 signs."""
+    for volume in (None, SMALL, LARGE):
+        told = finding(fault, 0.9, replace(FACTS, volume=volume, change_m=Interval(-0.111, -0.222, -0.1)))
+        assert len(told.remedy) < 4 * 85 - 45

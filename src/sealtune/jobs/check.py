@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,7 +18,9 @@ from sealtune.jobs.designs import load_design
 from sealtune.jobs.recordings import CheckOptions, measured
 from sealtune.judgement.evidence import Evidence, lower_first
 from sealtune.judgement.judge import judge
-from sealtune.physics.air import climate_air, standard_air
+from sealtune.judgement.rework import compared
+from sealtune.physics.air import Air, climate_air, standard_air
+from sealtune.records.comparison import Comparison
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.recording import Role, Source
 from sealtune.records.verdict import Problem, Result
@@ -26,13 +28,16 @@ from sealtune.records.verdict import Problem, Result
 IMPEDANCE_ROLES: tuple[Role, ...] = ("open", "plugged", "free-air")
 """Roles whose curves are fitted together; the open vent's decides, the others sharpen what it says."""
 
+MOST_TRIED = 3
+"""Older recordings tried before it is given up to compare with one."""
+
 
 def check(path: Path, options: CheckOptions) -> Result:
     """Return the verdict on a cabinet's folder, a sound file or an impedance table.
 
     A recording that cannot be judged is a result too (verdict "remeasure"); what raises is wrong use.
     """
-    chosen = _choose(path, options)
+    chosen, older = _choose(path, options)
     cabinet = _cabinet_name(path)
     design_path = options.design or find_settings(chosen["open"].parent, "design.toml")
     design, odd = (None, ()) if design_path is None else load_design(design_path)
@@ -45,18 +50,62 @@ def check(path: Path, options: CheckOptions) -> Result:
     evidence = replace(evidence, jig_words=take.jig_words)
     if curve is None:
         return judge(replace(evidence, problems=tuple(problems)), air)
+    evidence = _with_curve(evidence, curve, problems)
+    others, more = _companions(chosen, options) if _can_be_fitted(evidence) else ({}, [])
+    result = judge(_fitted(replace(evidence, problems=(*evidence.problems, *more)), others, chosen), air)
+    if result.verdict == "remeasure" or not older:
+        return result
+    alone = judge(_fitted(evidence), air) if others else result
+    return replace(result, comparison=_since(older, alone, result, evidence, options, air))
+
+
+def _with_curve(evidence: Evidence, curve: ImpedanceCurve, problems: Sequence[Problem]) -> Evidence:
+    """Return the evidence with the open vent's curve, and with what is wrong with it."""
     landmarks = find_landmarks(curve)
-    if not any(problem.spoils for problem in problems):
-        problems += curve_problems(curve, landmarks)
-    fit = None
-    if not any(problem.spoils and problem.problem != "noisy" for problem in problems):
-        others, more = _companions(chosen, options)
-        problems += more
-        fit = fit_vented_box(curve, landmarks, design, others)
-        if fit is not None:
-            problems += [_stranger(role, chosen[role]) for role in fit.ignored_roles]
-    evidence = replace(evidence, curve=curve, landmarks=landmarks, fit=fit, problems=tuple(problems))
-    return judge(evidence, air)
+    more = () if any(problem.spoils for problem in problems) else curve_problems(curve, landmarks)
+    return replace(evidence, curve=curve, landmarks=landmarks, problems=(*problems, *more))
+
+
+def _can_be_fitted(evidence: Evidence) -> bool:
+    return not any(problem.spoils and problem.problem != "noisy" for problem in evidence.problems)
+
+
+def _fitted(
+    evidence: Evidence,
+    others: Mapping[Role, ImpedanceCurve] | None = None,
+    chosen: Mapping[Role, Path] | None = None,
+) -> Evidence:
+    """Return the evidence with the circuit fitted to its curve and to others beside it, where that can be done."""
+    if evidence.curve is None or evidence.landmarks is None or not _can_be_fitted(evidence):
+        return evidence
+    fit = fit_vented_box(evidence.curve, evidence.landmarks, evidence.design, others)
+    ignored = () if fit is None else fit.ignored_roles
+    strangers = tuple(_stranger(role, chosen[role]) for role in ignored if chosen is not None)
+    return replace(evidence, fit=fit, problems=(*evidence.problems, *strangers))
+
+
+def _since(
+    older: Sequence[Path], alone: Result, result: Result, evidence: Evidence, options: CheckOptions, air: Air
+) -> Comparison | None:
+    """Return what changed since the newest older recording of the open vent that can be judged, None without one.
+
+    older: newest first; at most MOST_TRIED of them are tried
+    alone, result: the newest recording, judged alone and with all that goes with it
+    """
+    for place, path in enumerate(older[:MOST_TRIED]):
+        try:
+            take = measured(path, options)
+        except UsageFault:  # an old take of which nobody knows the jig any more
+            continue
+        if take.curve is None:
+            continue
+        bare = replace(evidence, jig_words=take.jig_words, fit=None)
+        before = judge(_fitted(_with_curve(bare, take.curve, take.problems)), air)
+        if before.verdict != "remeasure":
+            return compared(
+                before, alone, result, file=path.name, attempts=len(older) - place, passed_over=place
+            )
+    return None
 
 
 def _companions(
@@ -101,8 +150,8 @@ def _stranger(role: Role, path: Path) -> Problem:
     )
 
 
-def _choose(path: Path, options: CheckOptions) -> dict[Role, Path]:
-    """Return the newest recording of each role that has an impedance, "open" first."""
+def _choose(path: Path, options: CheckOptions) -> tuple[dict[Role, Path], list[Path]]:
+    """Return the newest recording of each role that has an impedance, "open" first, and older ones of "open"."""
     if not path.exists():
         raise UsageFault(
             str(path), "a cabinet's folder, a sound file or a table", "nothing there", "Check the path."
@@ -122,7 +171,7 @@ def _choose(path: Path, options: CheckOptions) -> dict[Role, Path]:
                 str(path), "the impedance with the vent open (role open)", f"a recording of role {role}",
                 "Check the cabinet's folder, which holds its recording of role open too.",
             )  # fmt: skip
-        return {"open": path}
+        return {"open": path}, []
     if options.role is not None:
         raise UsageFault(
             str(path),
@@ -138,7 +187,8 @@ def _choose(path: Path, options: CheckOptions) -> dict[Role, Path]:
             str(path), expected, others,
             "Record the impedance with the vent open, or name the file itself.",
         )  # fmt: skip
-    return {role: found[role][-1] for role in IMPEDANCE_ROLES if role in found}
+    newest = {role: found[role][-1] for role in IMPEDANCE_ROLES if role in found}
+    return newest, found["open"][-2::-1]
 
 
 def _cabinet_name(path: Path) -> str:

@@ -13,6 +13,7 @@ from sealtune.judgement.quantities import leak_size, net_volume, vent_length
 from sealtune.judgement.remedy import Facts, finding
 from sealtune.judgement.resistance import weigh_resistance
 from sealtune.judgement.single_peak import has_third_peak, judge_without_fit
+from sealtune.judgement.volume import volume_off
 from sealtune.physics.air import Air
 from sealtune.records.design import Box, Design, Prediction, Tuning
 from sealtune.records.fit import BoxFit
@@ -115,6 +116,7 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, air: Air) -> Result:
     elif sound:
         result = evidence.result("rework", _rework_summary(beside), beside)
     else:
+        air_off = volume_off(design, prediction, fit, air) if evidence.prediction else None
         facts = Facts(
             tuning_hz=tuning.value,
             target_hz=prediction.target_hz if evidence.prediction else None,
@@ -122,12 +124,17 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, air: Air) -> Result:
             expected_q=prediction.box_q,
             likeness=leak.likeness,
             change_m=length[1] if length else None,
+            volume=air_off,
+            vents=design.vent.count if design.vent else 1,
+            plugged="plugged" in fit.roles,
         )
         named = _named(faults, facts)
         told = tuple(sorted((*named, *beside), key=lambda one: -one.probability))
         result = evidence.result("rework", _rework_summary(told), told)
         if off and length and named[0].fault != "leak":
-            result = replace(result, length_change_m=length[1])
+            by_volume = named[0].fault in ("volume_small", "volume_large") and air_off is not None
+            change = air_off.length_change_m if by_volume and air_off else length[1]
+            result = replace(result, length_change_m=change)
     return replace(
         result,
         leak=leak,

@@ -4,10 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sealtune.judgement.amounts import air_there, change_length, or_the_vent, put_in, take_out
+from sealtune.judgement.volume import VolumeOff
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import FaultName, Finding
 
 PLUGGED = "Stop the vent airtight (a bung wrapped in closed-cell foam) and record once more as role plugged"
+
+JOINTS = (
+    "the vent's flange",
+    "the driver's gasket",
+    "the terminal cup",
+    "the panel joints",
+    "screw and cable holes",
+)
+"""The order in which joints are searched: those most often left open first (common practice, no statistics known)."""
 
 
 @dataclass(frozen=True)
@@ -20,6 +31,9 @@ class Facts:
     peak_hz: the single peak of a box that shows one
     re_ohm, designed_ohm: R_E at the terminals, measured and designed, ohm
     series_ohm: extra resistance that explains the difference, ohm
+    volume: what follows if the volume alone is wrong
+    vents: how many there are; change_m is of each
+    plugged: whether a recording with the vent plugged has been judged along
     """
 
     tuning_hz: float | None = None
@@ -32,6 +46,9 @@ class Facts:
     re_ohm: float | None = None
     designed_ohm: float | None = None
     series_ohm: Interval | None = None
+    volume: VolumeOff | None = None
+    vents: int = 1
+    plugged: bool = False
 
 
 def finding(fault: FaultName, probability: float, facts: Facts) -> Finding:
@@ -46,42 +63,52 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
     match fault:
         case "leak":
             like = f": {facts.likeness}" if facts.likeness else ""
+            first, *others = JOINTS
+            again = (
+                "Once it is sealed, record again: box Q must rise or the tuning fall."
+                if facts.plugged
+                else f"{PLUGGED}: a leak then shows a second, low peak."
+            )
             return (
                 f"{_damped(facts)}{_tuning_moved(facts)}{like}.",
-                "Seal the joint where the vent passes the panel first: run a bead of glue around the flange from "
-                "outside and, as far as you reach, from inside. Then the driver's gasket, the terminal cup, the "
-                "panel joints.",
-                "Play a low tone quietly and feel or listen along the joints, or brush soapy water on and look "
-                f"for bubbles (no flame, and no smoke near wet finish or solvent). {PLUGGED}: a leak then shows "
-                "a second, low peak.",
+                f"Search {first} first, then {', '.join(others[:-1])}, {others[-1]}: play a low tone quietly and go "
+                "along each with a wet hand. Glue an open joint outside and inside; give gasket and cup new foam and "
+                "tighten the screws crosswise.",
+                "To see the place, brush soapy water on bare wood or metal and look for bubbles, or let smoke drift "
+                "along the joint while the tone plays (no flame or ember near finish or solvent that is still wet; "
+                f"local fire rules come first). {again}",
             )
         case "vent_long":
             return (
                 tuned,
-                _length(facts.change_m, shorten=True),
+                change_length(facts.change_m, shorten=True, vents=facts.vents),
                 "Before you cut, look through the vent: glue or cloth in it lowers the tuning too. Then measure it "
                 "from mouth to mouth with a rod.",
             )
         case "vent_short":
+            hole = (
+                "The recording with the vent plugged speaks against a hole, which looks the same with it open."
+                if facts.plugged
+                else f"{PLUGGED}: a hole looks the same as a short vent as long as the vent is open."
+            )
             return (
                 tuned,
-                _length(facts.change_m, shorten=False),
-                f"Measure the vent from mouth to mouth with a rod. {PLUGGED}: a hole looks the same as a short "
-                "vent as long as the vent is open.",
+                change_length(facts.change_m, shorten=False, vents=facts.vents),
+                f"Measure the vent from mouth to mouth with a rod. {hole}",
             )
         case "volume_small":
             return (
-                "Tuning and the distance of the peaks both fit a box with less air than designed.",
-                "Take out what fills the box, or fit the vent to it. "
-                + _length(facts.change_m, shorten=False),
-                "Work out the net volume again: driver, vent and bracing taken off.",
+                air_there(facts.volume, "less"),
+                take_out(facts.volume) + or_the_vent(facts.volume, shorten=False, vents=facts.vents),
+                "Work out the net volume again, with driver, vent and bracing taken off; or fill the open box with "
+                "dry packing beads and measure them.",
             )
         case "volume_large":
             return (
-                "Tuning and the distance of the peaks both fit a box with more air than designed.",
-                "Put solid blocks into the box, or fit the vent to it. "
-                + _length(facts.change_m, shorten=True),
-                "Work out the net volume again: driver, vent and bracing taken off.",
+                air_there(facts.volume, "more"),
+                put_in(facts.volume) + or_the_vent(facts.volume, shorten=True, vents=facts.vents),
+                "Work out the net volume again, with driver, vent and bracing taken off. Much damping material makes "
+                "a box seem larger: take it out and measure again.",
             )
         case "vent_blocked":
             return (
@@ -163,20 +190,3 @@ def _in_series(facts: Facts) -> str:
         f"have not grown along: about {extra.value:.1f} ohm ({extra.low:.1f} to {extra.high:.1f} ohm) in series beside "
         f"what tolerance and a warm coil explain, which raises the driver's Q_ES by {weaker:.0f} %."
     )
-
-
-def _length(change: Interval | None, *, shorten: bool) -> str:
-    """Return by how many millimetres to change the vent, in words."""
-    if change is None or (change.value < 0.0) != shorten:
-        word = "Shorten" if shorten else "Lengthen"
-        return f"{word} the vent a few millimetres at a time and measure after each step."
-    low, high = sorted((abs(change.low), abs(change.high)))
-    if change.low * change.high < 0.0:
-        low = 0.0
-    by = f"by {1e3 * abs(change.value):.0f} mm ({1e3 * low:.0f} to {1e3 * high:.0f} mm)"
-    if shorten:
-        return (
-            f"Shorten the vent {by}: take off half first, measure, then the rest; what is cut off does not come "
-            "back."
-        )
-    return f"Lengthen the vent {by} with a ring or a longer duct of the same bore, and measure again."

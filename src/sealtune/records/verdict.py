@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sealtune.errors import ProblemName as ProblemName
+from sealtune.records.comparison import Comparison
 from sealtune.records.cost import Cost
 from sealtune.records.curve import ImpedanceCurve, Landmarks
 from sealtune.records.design import Design, Prediction
@@ -78,6 +79,7 @@ class Result:
     length_change_m: + lengthen, - shorten, to reach the target; None where the vent needs no change
     jig_words: the jig of the open vent's recording and what corrects it; None for a table
     design_notes: sentences on what contradicts itself in the design
+    comparison: with an older recording of the open vent, None where there is none to compare with
     cost: what the box as measured loses against the box as designed; None without a fit that stands
     """
 
@@ -100,3 +102,4 @@ class Result:
     jig_words: str | None = None
     design_notes: tuple[str, ...] = ()
     cost: Cost | None = None
+    comparison: Comparison | None = None

@@ -36,6 +36,7 @@ from sealtune.report.loss_words import loss_note, loss_rows
 from sealtune.report.numbers import Row, quality_rows, rows
 from sealtune.report.remarks import remarks
 from sealtune.report.scale import tuning_scale_figure
+from sealtune.report.since import since_note, since_rows
 
 _MOST_FULL_FINDINGS = 3
 _CROWDED = 2400
@@ -174,6 +175,18 @@ def _cost(result: Result, name: str) -> str:
     )
 
 
+def _since(result: Result) -> str:
+    """What changed since an older recording, and whether the remedy worked; empty without one."""
+    if result.comparison is None:
+        return ""
+    lines = since_rows(result.comparison)
+    table = _table(lines, ("What", "Before and now", "Change between (95 %)")) if lines else ""
+    return (
+        f'<section class="{result.verdict}"><h3>Since {safe(result.comparison.file)}</h3>'
+        f"<p>{safe(sentence(result.comparison.summary))}</p>{table}<p>{escape(since_note(result.comparison))}</p></section>"
+    )
+
+
 def _remarks(result: Result) -> str:
     """What is worth noting and no fault."""
     items = "".join(f"<li>{escape(capital(remark))}</li>" for remark in remarks(result))
@@ -210,6 +223,7 @@ def _cabinet(result: Result, place: int, *, alone: bool) -> str:
         f'<article id="{name}" class="{" ".join(classes)}">'
         + _tag(result, "h1" if alone else "h2")
         + bench
+        + _since(result)
         + (f'<section class="scale {result.verdict}"><h3>Tuning rule</h3>{scale}</section>' if scale else "")
         + f"<section><h3>Impedance trace</h3>{trace}</section>"
         + _cost(result, name)

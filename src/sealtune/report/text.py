@@ -29,6 +29,7 @@ from sealtune.report.content import (
 from sealtune.report.cost_words import cost_words, worth_telling
 from sealtune.report.loss_words import loss_words, worth_a_line
 from sealtune.report.remarks import remarks
+from sealtune.report.since import since_words
 
 MOST_LINES = 15
 LEAST_WIDTH = 40
@@ -205,6 +206,8 @@ def summary_text(result: Result, *, width: int = 100) -> str:
     summary = sentence(result.summary)
     if summary:
         blocks.insert(1, _Block("", summary, 16))
+    if result.comparison is not None:
+        blocks.insert(2 if summary else 1, _Block("Since", since_words(result.comparison), 2))
 
     def room(block: _Block) -> int:
         return width - _LABEL_COLUMNS if block.label else width

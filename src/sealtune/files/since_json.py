@@ -1,0 +1,43 @@
+"""What changed since an older recording, as plain data: the key "since" of the result."""
+
+from __future__ import annotations
+
+from sealtune.files.json_text import number
+from sealtune.records.comparison import Change, Comparison
+from sealtune.records.interval import Interval
+
+_PERCENT = 100.0
+
+
+def since_json(comparison: Comparison) -> dict[str, object]:
+    """Return the comparison as plain data: all keys always there, numbers finite or None."""
+    leak = comparison.leak_probability
+    return {
+        "file": comparison.file,
+        "outcome": comparison.outcome,
+        "summary": comparison.summary,
+        "passed_over": comparison.passed_over,
+        "tuning_hz": _change(comparison.tuning_hz),
+        "box_q": _change(comparison.box_q),
+        "compliance_ratio": _change(comparison.compliance_ratio),
+        "re_ohm": _change(comparison.re_ohm),
+        "air_percent": _interval(comparison.air_share, _PERCENT),
+        "leak_probability": None
+        if leak is None
+        else {"before": number(leak[0]), "now": number(leak[1]), "change": number(leak[1] - leak[0])},
+        "leak_area_mm2": _change(comparison.leak_area_mm2),
+    }
+
+
+def _change(change: Change | None) -> dict[str, object] | None:
+    if change is None:
+        return None
+    return {"before": number(change.before), "now": number(change.now), **_interval(change.difference)}
+
+
+def _interval(interval: Interval | None, factor: float = 1.0) -> dict[str, object]:
+    return {
+        "change": number(None if interval is None else interval.value, factor),
+        "change_low": number(None if interval is None else interval.low, factor),
+        "change_high": number(None if interval is None else interval.high, factor),
+    }

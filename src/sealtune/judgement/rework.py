@@ -1,0 +1,164 @@
+"""After the rework: what changed since an older recording of the same box, and whether the remedy worked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sealtune.analysis.intervals import COVERAGE, SYSTEMATIC
+from sealtune.judgement.resistance import LEADS_OHM, MEASURED_R, OWN_TAKE
+from sealtune.judgement.rework_words import (
+    Moved,
+    Quantity,
+    conclusion,
+    reach_words,
+    told_words,
+    unmoved_words,
+    without_numbers,
+)
+from sealtune.records.comparison import Change, Comparison
+from sealtune.records.design import Climate
+from sealtune.records.fit import BoxFit
+from sealtune.records.interval import Interval
+from sealtune.records.verdict import Result
+
+LEAST_AIR = 0.02
+"""A smaller change of the volume of air is not worth a word."""
+
+LEAST_Q = 0.05
+"""A smaller relative change of box Q follows from any change of the tuning, and is not worth a word."""
+
+LEAKING = (0.0015, 0.04, 0.03, 0.0025)
+"""Relative standard deviations by which tuning, Q, compliance ratio and f_S of a leaking box come out off by its open
+curve alone, beyond what the fit knows: its circuit has no gap. Measured on 22 virtual cabinets with a gap that halves
+the box Q. It does not cancel against a sealed box."""
+
+MAY_LEAK = 0.1
+"""Probability of a leak from which LEAKING counts."""
+
+KELVIN = 293.15
+
+
+def compared(
+    before: Result,
+    now: Result,
+    verdict: Result | None = None,
+    *,
+    file: str = "an older recording",
+    attempts: int = 1,
+    passed_over: int = 0,
+) -> Comparison:
+    """Return what changed from one recording of the open vent to the next, and whether the remedy worked.
+
+    before, now: both judged alone against the same design, so that like is held against like; neither spoilt
+    verdict: the newest recording judged with all that goes with it; `now` if None
+    attempts: recordings made since the fault was first named; says which joint comes next
+    An error that both recordings share, of clock, reference and lumped vent (`intervals.SYSTEMATIC`), scales a change
+    and does not make one. Noise, the circuit's own error and the jig's inputs count as if they were independent, which
+    is more than they deserve where both were made alike. Added is what moves from day to day: the speed of sound
+    by the climate's tolerance at either time, R_E by a few kelvin of the coil and by the clips.
+    An open curve tells a leaking box less truly (LEAKING), and that counts too. Damping material counts as air.
+    """
+    verdict = verdict or now
+    fault = before.findings[0].fault if before.verdict == "rework" and before.findings else None
+    if before.fit is None or now.fit is None:
+        outcome, summary = without_numbers(before, now, verdict, fault)
+        return Comparison(file, outcome, summary, passed_over=passed_over)
+    design = now.design or before.design
+    same_jig = before.jig_words == now.jig_words
+    own = tuple(
+        _own_covariance(fit, leaking=one.leak.probability > MAY_LEAK)
+        for one, fit in ((before, before.fit), (now, now.fit))
+    )
+    moved = _moved(
+        before.fit, now.fit, own, Climate() if design is None else design.climate, same_jig=same_jig
+    )
+    if any(moved.way.values()):
+        outcome, end = conclusion(moved, before, verdict)
+        summary = f"{told_words(moved, now)}: {end}."
+    else:
+        outcome = "unchanged"
+        summary = (
+            f"Nothing changed beyond what the measurement can tell ({reach_words(moved)}): "
+            f"{unmoved_words(before, verdict, fault, attempts)}."
+        )
+    return Comparison(
+        file,
+        outcome,
+        summary,
+        tuning_hz=moved.tuning,
+        box_q=moved.box_q,
+        compliance_ratio=moved.compliance_ratio,
+        re_ohm=moved.re_ohm,
+        air_share=moved.air,
+        leak_probability=(before.leak.probability, now.leak.probability),
+        leak_area_mm2=_areas(before.leak.area_mm2, now.leak.area_mm2),
+        passed_over=passed_over,
+    )
+
+
+def _moved(
+    before: BoxFit, now: BoxFit, own: Sequence[NDArray[np.float64]], climate: Climate, *, same_jig: bool
+) -> Moved:
+    """Return the changes by the two fits and the covariances of their own."""
+    # the speed of sound follows the root of the absolute temperature, off by the tolerance at both times
+    warmth = np.sqrt(2.0) * climate.temperature_tolerance_k / COVERAGE / (2.0 * KELVIN)
+    first, second, third = (
+        _difference(a, b, float(np.sqrt(own[0][row, row])), float(np.sqrt(own[1][row, row])), row, extra)
+        for row, a, b, extra in (
+            (0, before.tuning_hz.value, now.tuning_hz.value, float(warmth)),
+            (1, before.box_q.value, now.box_q.value, 0.0),
+            (2, before.compliance_ratio.value, now.compliance_ratio.value, 0.0),
+        )
+    )
+    jig = 0.0 if same_jig else np.sqrt(2.0) * MEASURED_R
+    ohm = now.re_ohm - before.re_ohm
+    reach = COVERAGE * float(np.hypot(np.hypot(OWN_TAKE, jig) * now.re_ohm, LEADS_OHM))
+    resistance = Change(before.re_ohm, now.re_ohm, Interval(ohm, ohm - reach, ohm + reach))
+    # alpha f_S^2 goes as 1/(moving mass x volume): the suspension's age and warmth drop out
+    slope = np.array([0.0, 0.0, -1.0, -2.0])
+    logs = [np.log([1.0, 1.0, one.compliance_ratio.value, one.fs_hz.value]) for one in (before, now)]
+    share = float(slope @ (logs[1] - logs[0]))
+    spread = COVERAGE * float(np.sqrt(slope @ (own[0] + own[1]) @ slope))
+    air = Interval(*(float(np.expm1(value)) for value in (share, share - spread, share + spread)))
+    way: dict[Quantity, int] = {
+        "tuning": _way(first.difference),
+        "box Q": _way(second.difference) if abs(second.now / second.before - 1.0) > LEAST_Q else 0,
+        "R_E": _way(resistance.difference),
+        "air": _way(air) if abs(air.value) > LEAST_AIR else 0,
+    }
+    return Moved(first, second, third, resistance, air, way)
+
+
+def _own_covariance(fit: BoxFit, *, leaking: bool) -> NDArray[np.float64]:
+    """Return the covariance of the logarithms without what every recording shares, with what a leak puts in."""
+    own = fit.log_covariance - np.diag(np.square(SYSTEMATIC))
+    np.fill_diagonal(own, np.maximum(np.diag(own), 0.0))
+    return np.asarray(own + np.diag(np.square(LEAKING)) if leaking else own)
+
+
+def _difference(before: float, now: float, first: float, second: float, row: int, extra: float) -> Change:
+    """Return a change by the deviations of both logarithms, with what they share and what comes in between."""
+    value = now - before
+    reach = COVERAGE * float(
+        np.sqrt(
+            (before * first) ** 2 + (now * second) ** 2 + (SYSTEMATIC[row] * value) ** 2 + (now * extra) ** 2
+        )
+    )
+    return Change(before, now, Interval(value, value - reach, value + reach))
+
+
+def _way(change: Interval) -> int:
+    return 0 if change.holds(0.0) else 1 if change.value > 0.0 else -1
+
+
+def _areas(before: Interval | None, now: Interval | None) -> Change | None:
+    """Return the change of the leak's area, both intervals taken as independent."""
+    if before is None or now is None:
+        return None
+    value = now.value - before.value
+    down = float(np.hypot(now.value - now.low, before.high - before.value))
+    up = float(np.hypot(now.high - now.value, before.value - before.low))
+    return Change(before.value, now.value, Interval(value, value - down, value + up))
