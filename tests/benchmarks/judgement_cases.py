@@ -4,8 +4,8 @@ They come from the virtual cabinet's own physics and are built within half of th
 scatter by 10 % in f_S and 15 % in V_AS (standard deviations, cut at two); the program is given the design alone.
 
 Sealed means that pores, surround and dust cap leave a leakage Q of 15 to 45: a box that leaks more has a leak, whatever
-its shape. Friction in the vent is one to two times that of smooth walls, the absorption Q 30 to 80 with lined walls and 80
-to 200 without.
+its shape. Friction in the vent is one to two times that of smooth walls, the absorption Q 30 to 80 with lined walls and
+80 to 200 without.
 """
 
 from __future__ import annotations

@@ -96,9 +96,7 @@ def main() -> None:
           f"numerics {median(times['numerics']):.3f} s")  # fmt: skip
     print(f"{'ratio':62} {'measured':>8} {'aim':>5}")
     print(f"{'sealtune --help over importing click':62} {ratio('help', 'click'):8.2f} {1.5:5.1f}")
-    print(
-        f"{'one plan over importing what it needs':62} {ratio('plan', 'planning'):8.2f} {1.8:5.1f}"
-    )
+    print(f"{'one plan over importing what it needs':62} {ratio('plan', 'planning'):8.2f} {1.8:5.1f}")
     print(f"{'one check over importing the numerics it needs':62} {ratio('one', 'numerics'):8.2f} {1.8:5.1f}")
     print(
         f"{f'each of {PATHS} paths in one call over the same import':62} "

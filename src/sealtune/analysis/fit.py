@@ -25,10 +25,11 @@ from sealtune.analysis.circuit import View
 from sealtune.analysis.hidden_parts import best_of, with_hidden_crossover, without_ringing
 from sealtune.analysis.intervals import Admissible, admissible, combined, interval
 from sealtune.analysis.joint import joined
+from sealtune.analysis.leak_evidence import leak_seen
 from sealtune.analysis.losses import split
 from sealtune.records.curve import ImpedanceCurve, Landmarks
 from sealtune.records.design import Crossover, Design
-from sealtune.records.fit import BoxFit
+from sealtune.records.fit import BoxFit, LeakSeen
 from sealtune.records.interval import Interval
 from sealtune.records.recording import Role
 
@@ -71,22 +72,30 @@ def fit_vented_box(
     ignored: tuple[Role, ...] = ()
     if others:
         curves, coarse, best, ignored = joined(curves, best, others, band[1], known, design)
-    minima = [curves.refined(candidate) for candidate in _admissible(best, coarse)]
-    return replace(_summary(curve, curves, minima, misfit, band, ignored), left_out_hz=left_out)
+    candidates, seen = _admissible(best, coarse)
+    minima = [curves.refined(candidate) for candidate in candidates]
+    summary = _summary(curve, curves, minima, misfit, band, ignored)
+    return replace(summary, left_out_hz=left_out, leak=seen)
 
 
-def _admissible(best: Fitted, coarse: Curves) -> list[Fitted]:
-    """Return the circuits that may be true: the one without a leak, one with, and that of the textbooks."""
-    candidates = [best]
+def _admissible(best: Fitted, coarse: Curves) -> tuple[list[Fitted], LeakSeen | None]:
+    """Return the circuits that may be true: the one without a leak, one with, and that of the textbooks.
+
+    Beside them what the one with a leak says of it.
+    """
+    candidates, seen = [best], None
     open_part = coarse.points.parts[0]
     noise = float(np.median((coarse.points.sigma_ohm / coarse.points.size_ohm)[open_part]))
-    if len(coarse.views) > 1 or best.model_error[0] > NOISE_ALONE * noise:
+    if "leak_ratio" in best.model.names:  # no circuit without one explains all curves together
+        seen = leak_seen(None, best, coarse.points)
+    elif len(coarse.views) > 1 or best.model_error[0] > NOISE_ALONE * noise:
         leak = leaking(best, coarse)
         if leak is not None:
             decided = np.all(leak.model_error < DECIDED * best.model_error)
             candidates = [leak] if decided else [best, leak]
+            seen = leak_seen(best, leak, coarse.points)
     spare = with_leakage_alone(best, coarse)
-    return candidates if spare is None else [*candidates, spare]
+    return (candidates if spare is None else [*candidates, spare]), seen
 
 
 def _summary(

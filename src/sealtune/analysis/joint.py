@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.analysis.candidates import FEWEST_POINTS, POOR, Curves, Fitted, bending, leaking, within
-from sealtune.analysis.parameters import VENTED
+from sealtune.analysis.parameters import LEAK, VENTED
 from sealtune.physics.vented_box import VentedBox
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.design import Design
@@ -68,7 +68,8 @@ def _together(coarse: Curves, best: Fitted) -> Fitted | None:
     noise = np.array([np.median((points.sigma_ohm / points.size_ohm)[part]) for part in points.parts])
     # the curves that were there before must be followed as well as before, the new one about as well as they
     allowed = np.append(GROWTH * np.hypot(first[:-1], noise[:-1]), max(MISMATCH * first[-1], POOR))
-    found = coarse.searched(VENTED, box, first)
+    names = (*VENTED, *LEAK) if "leak_ratio" in best.model.names else VENTED
+    found = coarse.searched(names, box, first)
     if found is None or _belongs(found, allowed):
         return found
     leak = leaking(found, coarse)

@@ -38,6 +38,7 @@ def result_json(result: Result) -> dict[str, object]:
             "change_mm": number(_value(result.length_change_m), _MM_PER_M),
         },
         "cost": _cost(result),
+        "next": _next(result),
         "findings": [
             {
                 "fault": finding.fault,
@@ -129,6 +130,13 @@ def _leak(result: Result) -> dict[str, object]:
         **_with_bounds("area_mm2", "area_low_mm2", "area_high_mm2", leak.area_mm2),
         "likeness": leak.likeness,
     }
+
+
+def _next(result: Result) -> dict[str, object] | None:
+    best = result.next_measurement
+    if best is None:
+        return None
+    return {"role": best.role, "gain_bits": number(best.gain_bits), "words": best.words}
 
 
 def _cost(result: Result) -> dict[str, object] | None:

@@ -1,18 +1,21 @@
-"""The causes weighed against one another: how well each explains tuning, box Q and compliance ratio.
+"""The causes weighed against one another, alone and in pairs: how well each explains all signs together.
 
-Each cause shifts the logarithms of the three by what its unknown size makes of them. The likelihood of a cause
-is the average, over the sizes it may have, of the likelihood of the shift that was measured; the tolerances
-of the design and the fit's uncertainty make up the covariance [MacKay2003, ch. 28].
+Each cause moves tuning, compliance ratio, resonance and motor, and adds to a loss, by what its unknown size makes of
+them. The likelihood of a cause is the average, over the sizes it may have, of the likelihood of what was measured; the
+tolerances of the design and the fit's uncertainty make up the covariance [MacKay2003, ch. 28].
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.judgement.leak_family import LeakFamily, leak_family
+from sealtune.judgement.signs import Signs, signs_of
 from sealtune.physics.air import Air
 from sealtune.records.design import Design, Prediction
 from sealtune.records.fit import BoxFit
@@ -31,21 +34,35 @@ PRIOR: dict[FaultName | None, float] = {
     "overstuffed": 0.015,
     "volume_small": 0.015,
     "volume_large": 0.015,
+    "driver_off": 0.015,
 }
 """None is the box as designed."""
 
-SIZES = 24
+EXCLUSIVE = (("vent_long", "vent_short"), ("volume_small", "volume_large"))
+"""Causes that cannot both be true."""
 
-FRICTION_DROP = 0.01
-"""How much the layer of air that the vent's wall holds back lowers the tuning, 1/(2 Q_P) for Q_P of 50
-[Kirchhoff1868]."""
+SIZES = 24
+PAIR_SIZES = 8
+
+FREEDOM = 8.0
+"""Tails heavier than Gaussian (Student): no tolerance is known that well."""
+
+SHOWS = 0.02
+"""A leak that raises the logarithm of the tuning by this much shows as a second low peak once the vent is plugged; one
+that raises it less is told by its loss alone."""
+
+UNSEEN = 1e-4
+"""How probable it is that the curves show a leak's own peak where there is none: hardly at all."""
+
+MATCHES = 0.2
+"""How well the tuning's rise by a leak that shows is known, relative: its depth is not."""
 
 
 @dataclass(frozen=True)
 class Weighed:
-    """The causes with their probabilities, which add up to 1.
+    """The causes with their probabilities.
 
-    probability: by fault; None is the box as designed
+    probability: by fault, alone or beside another; None is the box as designed. Pairs make the sum exceed 1 a little
     leaks: the family of leaks
     leak_share: each leak's share of the probability of a leak that is felt, summing to 1
     hidden_share: each leak's probability, felt or not, when nothing else is wrong; with the sealed box these
@@ -58,83 +75,148 @@ class Weighed:
     hidden_share: Reals
 
 
+@dataclass(frozen=True)
+class _Effect:
+    """What a cause of n sizes does.
+
+    shift: of the signs, shape (n, 4); adds: to 1/Q by part, shape (n, 3)
+    seen: how probable the curves' own sign of a leak is with it, shape (n,)
+    """
+
+    shift: Reals
+    adds: Reals
+    seen: Reals
+
+    def with_other(self, other: _Effect) -> _Effect:
+        """Return both together, every size of one with every size of the other."""
+        n, m = self.seen.size, other.seen.size
+        first, second = np.repeat(np.arange(n), m), np.tile(np.arange(m), n)
+        return _Effect(
+            self.shift[first] + other.shift[second],
+            self.adds[first] + other.adds[second],
+            self.seen[first] if self.seen.max() != self.seen.min() else other.seen[second],
+        )
+
+    def fewer(self, most: int) -> _Effect:
+        """Return at most so many of the sizes."""
+        if self.seen.size <= most:
+            return self
+        kept = np.unique(np.linspace(0, self.seen.size - 1, most).astype(np.int64))
+        return _Effect(self.shift[kept], self.adds[kept], self.seen[kept])
+
+
 def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weighed:
     """Return the probabilities of the causes for this fit against this design."""
-    expected_hz, spread_hz = expected_tuning(design, prediction)
-    alpha = prediction.compliance_ratio
-    deviation = np.array(
-        [
-            np.log(fit.tuning_hz.value / expected_hz),
-            np.log(fit.box_q.value / prediction.box_q),
-            0.0 if alpha is None else np.log(fit.compliance_ratio.value / alpha),
-        ]
-    )
-    volume = design.box.volume_tolerance / 2.0
-    own = max(spread_hz**2 - (0.5 * volume) ** 2, 1e-8)
-    alpha_variance = 25.0 if alpha is None else prediction.compliance_spread**2
-    covariance = fit.log_covariance[:3, :3] + np.array(
-        [
-            [own + (0.5 * volume) ** 2, 0.0, 0.5 * volume**2],
-            [0.0, prediction.box_q_spread**2, 0.0],
-            [0.5 * volume**2, 0.0, alpha_variance + volume**2],
-        ]
-    )
-    leaks = leak_family(expected_hz, prediction.box_q, design.box.volume_m3, air)
-    precision = np.linalg.inv(covariance)
-    likelihood = {fault: _likelihood(deviation, shift, precision) for fault, shift in _shifts(leaks).items()}
-    each_leak = likelihood["leak"]
-    likelihood["leak"] = each_leak[leaks.felt]
-    evidence = {fault: PRIOR[fault] * float(np.mean(value)) for fault, value in likelihood.items()}
-    total = sum(evidence.values())
+    signs = signs_of(fit, design, prediction, air)
+    leaks = leak_family(signs.expected_hz, signs.expected_q, design.box.volume_m3, air)
+    effects, bare = _effects(signs, leaks, fit)
+    each_leak = _likelihood(signs, effects["leak"])
     felt = np.where(leaks.felt, each_leak, 0.0)
+    effects["leak"] = _only(effects["leak"], leaks.felt)
+    nothing = PRIOR[None] * float(_likelihood(signs, bare)[0])
+    evidence: dict[FaultName, float] = dict.fromkeys(effects, 0.0)
+    total = nothing
+    for fault, effect in effects.items():
+        alone = PRIOR[fault] * float(np.mean(_likelihood(signs, effect)))
+        evidence[fault] += alone
+        total += alone
+    for one, other in combinations(effects, 2):
+        if (one, other) in EXCLUSIVE:
+            continue
+        pair = effects[one].fewer(40).with_other(effects[other].fewer(PAIR_SIZES))
+        both = PRIOR[one] * PRIOR[other] * float(np.mean(_likelihood(signs, pair)))
+        evidence[one] += both
+        evidence[other] += both
+        total += both
+    probability: dict[FaultName | None, float] = {None: nothing / total}
+    probability |= {fault: value / total for fault, value in evidence.items()}
     hidden = PRIOR["leak"] * each_leak / float(leaks.felt.sum())
-    return Weighed(
-        {fault: value / total for fault, value in evidence.items()},
-        leaks,
-        felt / felt.sum(),
-        hidden / (hidden.sum() + evidence[None]),
-    )
+    return Weighed(probability, leaks, felt / felt.sum(), hidden / (hidden.sum() + nothing))
 
 
-def expected_tuning(design: Design, prediction: Prediction) -> tuple[float, float]:
-    """Return the tuning that a box without fault has, Hz, and the standard deviation of its logarithm.
-
-    Where both a target and the vent's dimensions are given, the truth is taken to lie between what the two say,
-    and their disagreement widens the spread. FRICTION_DROP comes off what the dimensions say.
-    """
-    if prediction.tuning_hz is None:
-        return prediction.target_hz, design.tuning.tolerance / 2.0
-    by_vent = prediction.tuning_hz * (1.0 - FRICTION_DROP)
-    gap = float(np.log(by_vent / prediction.target_hz))
-    middle = float(np.sqrt(by_vent * prediction.target_hz))
-    return middle, float(np.hypot(prediction.tuning_spread, 0.5 * gap))
+def _only(effect: _Effect, which: NDArray[np.bool_]) -> _Effect:
+    return _Effect(effect.shift[which], effect.adds[which], effect.seen[which])
 
 
-def _shifts(leaks: LeakFamily) -> dict[FaultName | None, Reals]:
-    """Return for each cause the shifts of log tuning, log Q and log alpha over its sizes, shape (n, 3)."""
+def _effects(signs: Signs, leaks: LeakFamily, fit: BoxFit) -> tuple[dict[FaultName, _Effect], _Effect]:
+    """Return what each cause does over its sizes, and what the box as designed does."""
     size = np.linspace(0.0, 1.0, SIZES)
     nothing = np.zeros(SIZES)
-    long = np.log(1.0 + 0.05 + 0.75 * size)  # effective length 5 % to 80 % off
-    volume = np.log(1.0 + 0.08 + 0.42 * size)  # net volume 8 % to 50 % off
-    loss = np.log(1.3 + 4.0 * size)  # box Q divided by 1.3 to 5.3
+    unseen, seen = _own_sign(leaks, fit)
+    sealed_loss = 1.0 / signs.expected_q
+
+    def effect(
+        tuning: Reals, compliance: Reals = nothing, resonance: Reals = nothing, motor: Reals = nothing,
+        *, leakage: Reals = nothing, friction: Reals = nothing, absorption: Reals = nothing,
+    ) -> _Effect:  # fmt: skip
+        shift = np.stack([tuning, compliance, resonance, motor], axis=1)
+        return _Effect(shift, np.stack([leakage, friction, absorption], axis=1), np.full(tuning.size, unseen))
+
+    # small errors are more frequent than large ones: all sizes evenly in the logarithm
+    long = np.log1p(0.05 * 16.0**size)  # effective length 5 % to 80 % off
+    volume = np.log1p(0.08 * 6.0**size)  # net volume 8 % to 50 % off
+    loss = 0.3 * 30.0**size * sealed_loss  # box Q divided by 1.3 to 10
     fill = 0.25 * size  # air springs up to 25 % softer between fibres [Small1973]
     closed = np.log(1.4 + 8.0 * size)  # a narrowed passage: its air weighs 1.4 to 9.4 times as much
+    still = np.zeros(leaks.log_q.size)
+    opened = np.stack([leaks.log_tuning, still, still, still], axis=1)
+    leaked = np.stack([np.maximum(np.exp(-leaks.log_q) - 1.0, 0.0) * sealed_loss, still, still], axis=1)
+    soft = np.log(1.25 + 0.85 * size)  # suspension 1.25 to 2.1 times too soft or too stiff
+    weak = 0.2 * size  # force factor up to a fifth low
     return {
-        None: np.zeros((1, 3)),
-        "leak": np.stack([leaks.log_tuning, leaks.log_q, np.zeros(leaks.log_q.size)], axis=1),
-        "vent_long": np.stack([-0.5 * long, nothing, nothing], axis=1),
-        "vent_short": np.stack([0.5 * long, nothing, nothing], axis=1),
-        "vent_restricted": np.stack([-0.5 * closed, -0.2 * size, nothing], axis=1),
-        "vent_lined": np.stack([-0.03 * size, -loss, nothing], axis=1),
-        "overstuffed": np.stack([-0.5 * fill, -loss, -fill], axis=1),
-        "volume_small": np.stack([0.5 * volume, nothing, volume], axis=1),
-        "volume_large": np.stack([-0.5 * volume, nothing, -volume], axis=1),
-    }
+        "leak": _Effect(opened, leaked, seen),
+        "vent_long": effect(-0.5 * long),
+        "vent_short": effect(0.5 * long),
+        "vent_restricted": effect(-0.5 * closed, friction=0.2 * size * sealed_loss),
+        "vent_lined": effect(-0.03 * size, friction=loss),
+        "overstuffed": effect(-0.5 * fill, -fill, absorption=loss),
+        "volume_small": effect(0.5 * volume, volume),
+        "volume_large": effect(-0.5 * volume, -volume),
+        "driver_off": _both(
+            effect(nothing, soft, -0.5 * soft, -2.0 * weak), effect(nothing, -soft, 0.5 * soft, -2.0 * weak)
+        ),
+    }, _Effect(np.zeros((1, 4)), np.zeros((1, 3)), np.array([unseen]))
 
 
-def _likelihood(deviation: Reals, shift: Reals, precision: Reals) -> Reals:
-    """Return the likelihood of the deviation for each shift, up to a common factor, shape (n,)."""
-    rest = deviation - shift
-    distance = np.einsum("ni,ij,nj->n", rest, precision, rest)
-    # tails heavier than Gaussian (Student, 4 degrees of freedom): no tolerance is known that well
-    return np.asarray((1.0 + distance / 4.0) ** -3.5)
+def _both(one: _Effect, other: _Effect) -> _Effect:
+    return _Effect(
+        np.concatenate([one.shift, other.shift]),
+        np.concatenate([one.adds, other.adds]),
+        np.concatenate([one.seen, other.seen]),
+    )
+
+
+def _own_sign(leaks: LeakFamily, fit: BoxFit) -> tuple[float, Reals]:
+    """Return how probable the curves' own sign of a leak is without one, and with each of the family, shape (n,).
+
+    Only the curve with the vent plugged shows it: there a leak is the only opening, and has a low peak of its own.
+    """
+    if "plugged" not in fit.roles:
+        return 1.0, np.ones(leaks.log_q.size)
+    shows = fit.leak is not None and fit.leak.log_tuning[0] - 2.0 * fit.leak.log_tuning[1] > SHOWS
+    hidden = 1.0 / (1.0 + (leaks.log_tuning / SHOWS) ** 6)
+    if fit.leak is None or not shows:
+        return 1.0, hidden
+    rise, spread = fit.leak.log_tuning
+    width = float(np.hypot(spread, MATCHES * rise))
+    match = np.exp(-0.5 * ((leaks.log_tuning - rise) / width) ** 2)
+    return UNSEEN, np.maximum(match * (1.0 - hidden), UNSEEN)
+
+
+def _likelihood(signs: Signs, effect: _Effect) -> Reals:
+    """Return the likelihood of the signs for each size, up to a common factor, shape (n,)."""
+    rest = signs.deviation - effect.shift
+    distance = np.einsum("ni,ij,nj->n", rest, np.linalg.inv(signs.covariance), rest)
+    usual = (signs.groups @ signs.usual)[None, :]
+    expected = usual + effect.adds @ signs.groups.T
+    own = np.sqrt((signs.groups**2) @ (signs.usual * signs.usual_spread) ** 2)[None, :]
+    spread = np.sqrt((own / expected) ** 2 + signs.loss_spread**2)
+    distance = distance + np.sum((np.log(signs.loss / expected) / spread) ** 2, axis=1)
+    degrees = FREEDOM + rest.shape[1] + signs.loss.size
+    return np.asarray((1.0 + distance / FREEDOM) ** (-0.5 * degrees) / spread.prod(axis=1) * effect.seen)
+
+
+def ranked(weighed: Weighed) -> Sequence[tuple[FaultName, float]]:
+    """Return the faults, the likeliest first."""
+    faults = [(fault, p) for fault, p in weighed.probability.items() if fault is not None]
+    return sorted(faults, key=lambda item: -item[1])

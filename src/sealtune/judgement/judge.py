@@ -9,20 +9,22 @@ from math import log
 from sealtune.judgement.causes import weigh
 from sealtune.judgement.cost import cost
 from sealtune.judgement.evidence import Evidence, lower_first
+from sealtune.judgement.next_measurement import next_measurement
 from sealtune.judgement.quantities import leak_size, net_volume, vent_length
 from sealtune.judgement.remedy import Facts, finding
-from sealtune.judgement.resistance import weigh_resistance
+from sealtune.judgement.resistance import Resistance, weigh_resistance
 from sealtune.judgement.single_peak import has_third_peak, judge_without_fit
 from sealtune.judgement.volume import volume_off
 from sealtune.physics.air import Air
 from sealtune.records.design import Box, Design, Prediction, Tuning
 from sealtune.records.fit import BoxFit
+from sealtune.records.next_measurement import NextMeasurement
 from sealtune.records.verdict import FaultName, Finding, Problem, Result
 
 NAMED = 0.10
 """A cause at least this probable is told."""
 
-SOUND = 2.0 / 3.0
+SOUND = 0.8
 """The box as designed must be this probable for the verdict good: a leak sent out costs more than a look."""
 
 CLEARLY_VENTED = 4.0
@@ -102,12 +104,12 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, air: Air) -> Result:
     weighed = weigh(fit, design, prediction, air)
     off = not prediction.low_hz <= tuning.value <= prediction.high_hz
     faults = {fault: share for fault, share in weighed.probability.items() if fault is not None}
+    designed = weighed.probability[None]
     if off:  # outside its tolerance something is wrong with it, however small
-        total = sum(faults.values())
-        faults = {fault: share / total for fault, share in faults.items()}
+        faults = {fault: share / (1.0 - designed) for fault, share in faults.items()}
     leak = leak_size(weighed, faults["leak"])
     length = vent_length(design, prediction, fit, air)
-    sound = 1.0 - sum(faults.values()) >= SOUND and not off
+    sound = designed >= SOUND and not off
     resistance = weigh_resistance(evidence.design, fit)
     series = resistance.finding() if resistance is not None else None
     beside = () if series is None else (series,)
@@ -141,7 +143,18 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, air: Air) -> Result:
         volume_m3=net_volume(design, fit),
         effective_length_m=length[0] if length else None,
         cost=cost(evidence.design, prediction, fit, air, result.findings),
+        next_measurement=_next(weighed.probability, resistance, fit, off=off),
     )
+
+
+def _next(
+    probability: dict[FaultName | None, float], resistance: Resistance | None, fit: BoxFit, *, off: bool
+) -> NextMeasurement | None:
+    """Return the measurement worth making next; a tuning outside its tolerance leaves no box as designed."""
+    left = {cause: share for cause, share in probability.items() if cause is not None or not off}
+    if resistance is not None:
+        left["series_resistance"] = resistance.series * sum(left.values())
+    return next_measurement(left, fit.roles)
 
 
 def _named(faults: dict[FaultName, float], facts: Facts) -> tuple[Finding, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +31,25 @@ class Losses:
 
 
 @dataclass(frozen=True)
+class LeakSeen:
+    """A leak that shows in the curves by its own law: beside the vent it is a second, narrow one.
+
+    bayes_factor: how many times better the curves are explained with it than without [MacKay2003]
+    log_tuning, log_q: what it does to the logarithms of tuning and box Q, value and standard deviation
+    ratio: inertance of vent and air spring's tuning over its own, value and standard deviation of the logarithm
+    time_s: its viscous time, h^2 rho/(4 mu) of a slit and r^2 rho/mu of a hole
+    shape: which of the two fits better
+    """
+
+    bayes_factor: float
+    log_tuning: tuple[float, float]
+    log_q: tuple[float, float]
+    ratio: tuple[float, float]
+    time_s: float
+    shape: Literal["slit", "hole"]
+
+
+@dataclass(frozen=True)
 class BoxFit:
     """The physical circuit that explains an impedance curve.
 
@@ -51,6 +71,7 @@ class BoxFit:
     series_ohm: of leads and joints before the driver, ohm; None without the driver's own curve
     losses: the box's loss split
     ignored_roles: whose curves do not go with the open one
+    leak: a leak that shows in the curves by its own law, None where a circuit with one explains no more
     """
 
     tuning_hz: Interval
@@ -76,3 +97,4 @@ class BoxFit:
     hidden_crossover: Crossover | None = None
     series_ohm: Interval | None = None
     losses: Losses = field(default_factory=Losses)
+    leak: LeakSeen | None = None

@@ -12,6 +12,7 @@ from sealtune.records.curve import ImpedanceCurve, Landmarks
 from sealtune.records.design import Design, Prediction
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
+from sealtune.records.next_measurement import NextMeasurement
 from sealtune.records.recording import Source
 
 VerdictWord = Literal["good", "rework", "remeasure"]
@@ -80,6 +81,7 @@ class Result:
     jig_words: the jig of the open vent's recording and what corrects it; None for a table
     design_notes: sentences on what contradicts itself in the design
     comparison: with an older recording of the open vent, None where there is none to compare with
+    next_measurement: the recording that would decide most between what is left; None where none would
     cost: what the box as measured loses against the box as designed; None without a fit that stands
     """
 
@@ -102,4 +104,5 @@ class Result:
     jig_words: str | None = None
     design_notes: tuple[str, ...] = ()
     cost: Cost | None = None
+    next_measurement: NextMeasurement | None = None
     comparison: Comparison | None = None

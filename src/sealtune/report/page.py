@@ -110,6 +110,8 @@ def _jobs(result: Result) -> str:
     )
     if rest:
         items.append(f"<li>Less likely: {rest}.</li>")
+    if result.next_measurement is not None:
+        items.append(f"<li><h4>Measure next</h4><p>{escape(result.next_measurement.words)}</p></li>")
     if not items:
         return ""
     return (

@@ -155,6 +155,8 @@ def _numbers(result: Result) -> list[_Block]:
     if result.length_change_m is not None:
         blocks.append(_Block("Vent", vent_words(result.length_change_m, result.leak.probability), 6))
     blocks.append(_Block("Leak", leak_words(result), 5))
+    if result.next_measurement is not None:
+        blocks.append(_Block("Next", result.next_measurement.words, 4))
     if result.cost is not None and worth_telling(result):
         words = cost_words(result.cost)
         blocks.append(_Block("Costs", words[:1].upper() + words[1:], 9))
