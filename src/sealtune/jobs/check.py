@@ -8,7 +8,9 @@ from pathlib import Path
 
 from sealtune.analysis.curve_faults import companion_problems, curve_problems
 from sealtune.analysis.fit import fit_vented_box
+from sealtune.analysis.gain_faults import fitted_drift_problems
 from sealtune.analysis.landmarks import find_landmarks
+from sealtune.analysis.slips import slip_problems
 from sealtune.design.prediction import predict
 from sealtune.errors import UsageFault
 from sealtune.files.cabinet_folder import RECORDING_SUFFIXES, find_recordings, find_settings, role_of_name
@@ -56,6 +58,7 @@ def check(path: Path, options: CheckOptions) -> Result:
         fit = fit_vented_box(curve, landmarks, design, others)
         if fit is not None:
             problems += [_stranger(role, chosen[role]) for role in fit.ignored_roles]
+            problems += slip_problems(fit) or fitted_drift_problems(fit)
     evidence = replace(evidence, curve=curve, landmarks=landmarks, fit=fit, problems=tuple(problems))
     return judge(evidence, air)
 

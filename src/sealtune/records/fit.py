@@ -30,6 +30,14 @@ class Losses:
 
 
 @dataclass(frozen=True)
+class Slip:
+    """A slip of the channels: about how many samples later channel 2 came from then on, and what was played then."""
+
+    samples: float
+    at_hz: float
+
+
+@dataclass(frozen=True)
 class BoxFit:
     """The physical circuit that explains an impedance curve.
 
@@ -51,6 +59,8 @@ class BoxFit:
     series_ohm: of leads and joints before the driver, ohm; None without the driver's own curve
     losses: the box's loss split
     ignored_roles: whose curves do not go with the open one
+    gain_drifts_db: of each recording, how far channel 2's gain against channel 1's rose while its sweep ran, dB
+    slip: of the open vent's recording, None if there is none
     """
 
     tuning_hz: Interval
@@ -76,3 +86,5 @@ class BoxFit:
     hidden_crossover: Crossover | None = None
     series_ohm: Interval | None = None
     losses: Losses = field(default_factory=Losses)
+    gain_drifts_db: tuple[tuple[Role, Interval], ...] = ()
+    slip: Slip | None = None
