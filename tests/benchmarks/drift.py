@@ -118,7 +118,7 @@ def main() -> None:
     print(f"{len(done) // len(KINDS)} cabinets from seed {given.seed}, {given.wiring}")
     print(
         f"{'drift of one gain':28} {'tuning, %: median':>17} {'95 %':>6} {'box Q, %: median':>17} {'95 %':>6} "
-        f"{'held':>9} {'told':>5} {'stopped':>7} {'drift missed by, dB: 95 %':>26}"
+        f"{'held':>9} {'told':>5} {'stopped':>7} {'missed by, dB: 95 %':>20}"
     )
     for kind in KINDS:
         rows = [outcome for outcome in done if outcome.kind == kind]
@@ -129,7 +129,7 @@ def main() -> None:
         print(
             f"{kind:28} {np.median(tuning):17.3f} {np.percentile(tuning, 95):6.3f} {np.median(q):17.2f} "
             f"{np.percentile(q, 95):6.1f} {held:>9} {100 * np.mean([r.told for r in rows]):4.0f}% "
-            f"{100 * np.mean([r.stopped for r in rows]):6.0f}% {missed:26.4f}"
+            f"{100 * np.mean([r.stopped for r in rows]):6.0f}% {missed:20.4f}"
         )
 
 
