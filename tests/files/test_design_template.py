@@ -12,6 +12,7 @@ from sealtune.files.design_file import read_design
 from sealtune.files.design_keys import DESIGN_TABLES, SHAPE_KEYS, SHAPE_OPTIONS
 from sealtune.files.design_template import template_text
 from sealtune.physics.air import standard_air
+from sealtune.physics.vent import tuning_hz
 from sealtune.records.design import Climate, Driver, Tuning
 
 KEY_LINE = re.compile(r"^# (?=(\w+) = )", re.MULTILINE)
@@ -25,7 +26,7 @@ def of_other_shapes(shape: str) -> set[str]:
         if other != shape
         for name in names
     }
-    return others - set(SHAPE_KEYS[shape])
+    return others - set(SHAPE_KEYS.get(shape, ()))
 
 
 def uncommented(text: str, leave: set[str]) -> str:
@@ -47,7 +48,7 @@ def test_it_reads_back_as_it_stands(tmp_path: Path) -> None:
     assert found.box.volume_m3 == pytest.approx(0.018, rel=1e-12)
     assert found.vent is not None
     assert (found.vent.shape, found.vent.count) == ("round", 1)
-    assert (found.vent.diameter_m, found.vent.length_m) == pytest.approx((0.06, 0.14), rel=1e-12)
+    assert (found.vent.diameter_m, found.vent.length_m) == pytest.approx((0.05, 0.14), rel=1e-12)
     assert (found.driver, found.tuning, found.climate) == (Driver(), Tuning(), Climate())
     assert found.crossover is None
 
@@ -62,6 +63,39 @@ def test_every_key_of_the_shape_may_be_uncommented(tmp_path: Path) -> None:
     # the examples make a box that can be built, and a driver whose data go together
     assert obstacles(found, standard_air()) == ()
     assert complete(found.driver, standard_air()) == (found.driver, ())
+
+
+def test_its_vents_meet_the_target_of_the_template(tmp_path: Path) -> None:
+    # the examples make one design: with each shape's own keys and the target, the given length is within tolerance
+    for shape, names in SHAPE_KEYS.items():
+        text = template_text().replace('shape = "round"', f'shape = "{shape}"')
+        text = text.replace("\ndiameter_mm", "\n# diameter_mm")
+        for name in (*names, "target_hz"):
+            text = text.replace(f"\n# {name} = ", f"\n{name} = ")
+        path = tmp_path / "design.toml"
+        path.write_text(text, encoding="utf-8")
+        found = read_design(path)
+        assert found.vent is not None
+        assert found.tuning.target_hz is not None
+        assert tuning_hz(found.box, found.vent, standard_air()) == pytest.approx(
+            found.tuning.target_hz, rel=0.04
+        )
+
+
+def test_keys_of_one_shape_stand_below_its_name() -> None:
+    heading, below = "", dict[str, str]()
+    for line in template_text().split("[vent]")[1].split("[tuning]")[0].splitlines():
+        if line.startswith(("# Only for", "# For every")):
+            heading = line
+        elif named := re.match(r"(?:# )?(\w+) = ", line):
+            below[named[1]] = heading
+    for table in (SHAPE_KEYS, SHAPE_OPTIONS):
+        for shape, names in table.items():
+            assert {below[name] for name in names} == {f'# Only for shape = "{shape}":'}
+    assert below["shape"] == ""
+    for name in of_other_shapes(""):
+        below.pop(name)
+    assert {heading for name, heading in below.items() if name != "shape"} == {"# For every shape:"}
 
 
 def test_with_all_keys_only_the_other_shapes_are_faults(tmp_path: Path) -> None:

@@ -325,8 +325,31 @@ def test_all_faults_are_reported_together(tmp_path: Path) -> None:
         (BOX + VENT + "[driver]\nqts = 0.5\nqes = 0.42\n", "[driver] qts = 0.5: must be below qes = 0.42"),
         (
             BOX + VENT + "[driver]\nmms_g = 5000\ncms_mm_per_n = 100\n",
-            "[driver] fs_hz: 0.225 follows from mms_g, cms_mm_per_n; must be a number from 5 to 500 Hz",
+            # exact: 1/(2 pi sqrt(5 kg x 0.1 m/N)) = 0.2251 Hz
+            "[driver] fs_hz: 0.225 follows from mms_g and cms_mm_per_n; must be a number from 5 to 500 Hz",
         ),
+        (
+            BOX + VENT + "[driver]\nfs_hz = 5\nmms_g = 0.01\nsd_cm2 = 10000\n",
+            # exact: 1/((2 pi 5 Hz)^2 x 1e-5 kg) = 101.3 m/N
+            "[driver] cms_mm_per_n: 101000 follows from fs_hz and mms_g; must be a number from 0.001",
+        ),
+        (
+            # exact: C_MS = 0.2533 mm/N, times 1.4 x 101325 Pa x (1 m2)^2 = 35.9 m3; C_MS is not in the file
+            BOX + VENT + "[driver]\nfs_hz = 10\nmms_g = 1000\nsd_cm2 = 10000\n",
+            "[driver] vas_l: 35900 follows from sd_cm2, fs_hz and mms_g; must be a number from 0.01 to 10000",
+        ),
+        (
+            BOX + '[design]\nname = "a\\u0007b\\u200b"\n' + VENT,
+            "invisible characters are not allowed, here U+0007, U+200B",
+        ),
+        (BOX + f'[design]\nname = "{"x" * 201}"\n' + VENT, "at most 200 characters, not 201"),
+        (BOX + '[vent]\nshape = "Hexagon"\n', 'write "polygon" with sides = 6 and across_flats_mm'),
+        (BOX + '[vent]\nshape = "octagonal"\n', 'write "polygon" with sides = 8 and across_flats_mm'),
+        (BOX + '[vent]\nshape = "slot"\n', 'write "rectangular" with width_mm and height_mm'),
+        (BOX + '[vent]\nshape = "square"\n', 'write "rectangular" with width_mm and height_mm'),
+        (BOX + '[vent]\nshape = "oval"\n', 'write "custom" with area_cm2'),
+        (BOX + '[vent]\nshape = "circle"\n', 'write "round" with diameter_mm'),
+        (BOX + '[vent]\nshape = "roud"\n', 'did you mean "round"?'),
         (BOX + VENT + "count = 1.5\n", "must be a whole number from 1 to 100"),
         (BOX + VENT + "count = 0\n", "must be a whole number from 1 to 100"),
         (BOX + VENT + "[crossover]\nshunt_ohm = 0\n", "short circuit"),
@@ -344,6 +367,58 @@ def test_all_faults_are_reported_together(tmp_path: Path) -> None:
 )
 def test_each_fault_has_its_message(tmp_path: Path, text: str, expected: str) -> None:
     assert any(expected in fault for fault in faults(tmp_path, text))
+
+
+SLOT = '[vent]\nshape = "rectangular"\nlength_mm = 140\nshared_walls = 3\nwidth_mm = {}\nheight_mm = {}\n'
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "named"),
+    [
+        # exact: 90 % of 200 mm is 180 mm, of 320 mm 288 mm
+        (179, 25, ("[vent] width_mm = 179", "[box] width_mm = 200")),
+        (180, 25, ()),
+        (25, 287, ("[vent] height_mm = 287", "[box] height_mm = 320")),
+        (25, 288, ()),
+    ],
+)
+def test_a_slot_across_the_box_reaches_across_it(
+    tmp_path: Path, width: int, height: int, named: tuple[str, ...]
+) -> None:
+    sides = "width_mm = 200\nheight_mm = 320\n"
+    text = BOX + sides + SLOT.format(width, height)
+    if named:
+        (fault,) = faults(tmp_path, text)
+        assert fault.startswith("[vent] shared_walls = 3: ")
+        for words in named:
+            assert words in fault
+    else:
+        assert design(tmp_path, text).vent is not None
+    # nothing is known of the box, or the slot lies in a corner
+    assert design(tmp_path, text.replace(sides, "")).vent is not None
+    assert design(tmp_path, text.replace("shared_walls = 3", "shared_walls = 2")).vent is not None
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        (BOX + VENT).encode("utf-32"),
+        (BOX + VENT).encode("utf-16")[:-1],
+        ("# \u97f3\u7bb1\u7684\u8bbe\u8ba1\u97f3\u7bb1\u7684\u8bbe\u8ba1\n" * 20 + BOX + VENT).encode(
+            "utf-16-le"
+        ),
+        (BOX + VENT).encode() + "[tuning]\n".encode("utf-16-le"),
+    ],
+)
+def test_what_is_no_text_in_utf_8_says_so(tmp_path: Path, data: bytes) -> None:
+    with pytest.raises(SettingsFault, match="save it as UTF-8"):
+        design(tmp_path, data)
+
+
+def test_a_name_in_the_letters_of_an_old_windows(tmp_path: Path) -> None:
+    # exact: the euro sign is 0x80 in Windows-1252, a control character in Latin-1
+    with pytest.raises(SettingsFault, match=r"here U\+0080; .*save the file as UTF-8"):
+        design(tmp_path, f'[design]\nname = "5 €"\n{BOX}{VENT}'.encode("cp1252"))
 
 
 @pytest.mark.parametrize(

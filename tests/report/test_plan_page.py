@@ -122,8 +122,8 @@ def test_own_rows_are_marked_in_both_tables(planned: Plan) -> None:
         re.findall(r"<td[^>]*>([^<]*)</td>", row) for row in re.findall(r'<tr class="own">(.*?)</tr>', html)
     ]
     assert own == [
-        ["▶", "18.0", "200", "1.17", "49.6", "23", "0.1"],
         ["▶", "60", "1", "200", "16", "705", "0.57", ""],
+        ["▶", "18.0", "200", "1.17", "49.6", "23", "0.1"],
     ]
     assert html.count('<tr class="no">') == 5
     assert "longer than the box is deep" in html

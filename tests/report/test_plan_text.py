@@ -9,11 +9,11 @@ from itertools import pairwise
 import pytest
 
 from sealtune.records.design import Driver, Tuning, Vent
-from sealtune.records.plan import Plan
+from sealtune.records.plan import Plan, VolumeChoice
 from sealtune.report.plan_facts import facts
 from sealtune.report.plan_tables import vent_table, volume_table
 from sealtune.report.plan_text import plan_text
-from sealtune.report.plan_words import headline, spare_mm
+from sealtune.report.plan_words import digits, headline, spare_mm
 from sealtune.report.text import columns
 
 
@@ -103,17 +103,93 @@ def test_every_line_tells_its_numbers(planned: Plan) -> None:
 
 
 def test_what_gives_out_first_stands_first(planned: Plan) -> None:
-    # exact: air of 16.2 m/s at 23 W reaches 17 m/s with 23 (17/16.2)^2 = 25.3 W
-    assert "first: cone travel (23 W), vent air (25 W), rated power (60 W)" in fact(planned, "Limits")
+    # exact: air of 4.71 % of the speed of sound at 23 W reaches 5 % with 23 (5/4.71)^2 = 25.9 W
+    assert "first: cone travel (23 W), vent air (26 W), rated power (60 W)" in fact(planned, "Limits")
     assert "E²/R_E" in fact(planned, "Limits")
     air = fact(planned, "Vent air")
     assert "16 m/s peak at 45 Hz with 23 W (4.7 % of the speed of sound): quiet enough" in air
     assert "17 m/s (5 %), 23 cm² of opening (here 28) [Small1973, Part II, from memory]" in air
     assert planned.limits is not None
-    windy = replace(planned, limits=replace(planned.limits, air_speed_m_s=24.0))
-    # exact: 23 (17/24)^2 = 11.5 W
+    windy = replace(planned, limits=replace(planned.limits, air_speed_m_s=24.0, air_speed_share=0.07))
+    # exact: 23 (5/7)^2 = 11.7 W
     assert "first: vent air (12 W)" in fact(windy, "Limits")
     assert "likely to be heard" in fact(windy, "Vent air")
+    top = headline(windy)
+    assert (top.word, top.step) == (
+        "GO AHEAD",
+        "Cut the vent to 200 mm; its air will be heard at full power.",
+    )
+
+
+def test_small_numbers_keep_their_digits(planned: Plan) -> None:
+    assert planned.limits is not None
+    assert planned.limits.above is not None
+    # exact: two significant digits of the numbers given
+    little = replace(planned.limits, above=replace(planned.limits.above, power_w=0.003421), usable_w=0.003421)
+    tiny = replace(planned, limits=little, sweep=replace(planned.sweep, volts=0.000716), hz_per_mm=-0.0021)
+    text = flat(tiny)
+    assert "with 0.0034 W (at 65 Hz) from the tuning upwards" in text
+    assert "At most 0.00072 V rms" in text
+    assert "lowers the tuning by 0.002 Hz" in text
+    assert "Air: fastest with 0.0034 W" in text
+    assert not re.search(r"\b0\.00? (W|V|Hz|mm|cm²)", text)
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "least", "words"),
+    [
+        # exact
+        (0.0, 2, 2, "0.00"), (1e-9, 2, 2, "under 0.000001"), (0.00995, 1, 2, "0.0100"), (0.1, 1, 2, "0.10"),
+        (0.56789, 2, 2, "0.57"), (12.34, 0, 2, "12"), (0.4, 0, 1, "0.4"), (float("nan"), 1, 2, "not known"),
+    ],
+)  # fmt: skip
+def test_digits(value: float, decimals: int, least: int, words: str) -> None:
+    assert digits(value, decimals, least) == words
+
+
+def test_columns_without_a_value_are_left_out(bare: Plan) -> None:
+    vents, volumes = vent_table(bare), volume_table(bare)
+    assert vents is not None
+    assert volumes is not None
+    assert [word for word, _ in vents.heads] == ["bore", "count", "length", "pipe", "takes"]
+    assert "air" not in vents.foot.lower()
+    assert [word for word, _ in volumes.heads] == ["volume", "length"]
+    assert volumes.foot == ""
+    assert {len(row.cells) for row in volumes.rows} == {2}
+    # without a vent nothing is left to tell
+    shapeless = replace(
+        bare, design=replace(bare.design, vent=None), vents=(),
+        volumes=tuple(replace(one, length_m=None) for one in bare.volumes),
+    )  # fmt: skip
+    assert volume_table(shapeless) is None
+    assert "Other" not in flat(shapeless)
+
+
+def test_a_volume_tells_what_speaks_against_its_vent(planned: Plan) -> None:
+    small, own, large = planned.volumes
+    none = VolumeChoice(0.05, None, None, None, None, None, False, ("no length reaches 44 Hz",))
+    table = volume_table(replace(planned, volumes=(small, own, large, none)))
+    assert table is not None
+    assert [row.fits for row in table.rows] == [True, True, True, False]
+    assert table.rows[3].cells == ("50.0", "-", "-", "-", "-", "-")
+    text = plan_text(replace(planned, volumes=(small, own, large, none)))
+    assert any(
+        line.split()[:2] == ["50.0", "-"] and line.endswith("reaches 44 Hz") for line in text.splitlines()
+    )
+
+
+def test_no_length_at_all_is_no_missing_vent(planned: Plan) -> None:
+    assert headline(replace(planned, length_for_target_m=None)).word == "NOT WITH THIS VENT"
+
+
+def test_the_sweep_says_where_the_travel_is_not_known(planned: Plan) -> None:
+    sweep = replace(planned.sweep, travel_share=None, power_share=0.004, because="usual level")
+    driver = replace(planned.design.driver, xmax_m=None)
+    told = fact(replace(planned, sweep=sweep, design=replace(planned.design, driver=driver)), "Sweep")
+    assert told.endswith(
+        "the coil takes 0.4 % of its rated power. A usual level; how far the cone moves is not known. "
+        "Give [driver] xmax_mm to see that."
+    )
 
 
 def test_the_price_of_the_vent_is_told(planned: Plan) -> None:

@@ -183,6 +183,9 @@ def part(curve: ImpedanceCurve, which: NDArray[np.bool_]) -> ImpedanceCurve:
         curve.impedance_ohm[which],
         curve.sigma_ohm[which],
         jig_slopes_ohm=None if slopes is None else slopes[:, which],
+        drift_row=curve.drift_row,
+        lag_ohm=None if curve.lag_ohm is None else curve.lag_ohm[which],
+        sweep_rate_s=curve.sweep_rate_s,
     )
 
 
@@ -194,16 +197,19 @@ def bending(curve: ImpedanceCurve) -> ImpedanceCurve:
     slopes = curve.jig_slopes_ohm
     if slopes is None:
         return curve
-    kept = []
-    for row in slopes:
+    kept: list[NDArray[np.complex128]] = []
+    drift_row = None
+    for index, row in enumerate(slopes):
         size = float(np.abs(row).max())
         of_z = row / curve.impedance_ohm
         if np.ptp(row.real) + np.abs(row.imag).max() < ALIKE * size:
             continue
         if np.ptp(of_z.real) + np.abs(of_z.imag).max() < ALIKE * float(np.abs(of_z).max()):
             continue
+        if index == curve.drift_row:
+            drift_row = len(kept)
         kept.append(row)
-    return replace(curve, jig_slopes_ohm=np.array(kept) if kept else None)
+    return replace(curve, jig_slopes_ohm=np.array(kept) if kept else None, drift_row=drift_row)
 
 
 def _every(frequency_hz: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -23,15 +23,20 @@ from sealtune.analysis.candidates import (
 )
 from sealtune.analysis.circuit import View
 from sealtune.analysis.hidden_parts import best_of, with_hidden_crossover, without_ringing
-from sealtune.analysis.intervals import Admissible, admissible, combined, interval
+from sealtune.analysis.intervals import COVERAGE, Admissible, admissible, combined, interval
+from sealtune.analysis.jig_correction import DRIFT_IN_TAKE
 from sealtune.analysis.joint import joined
 from sealtune.analysis.leak_evidence import leak_seen
 from sealtune.analysis.losses import split
+from sealtune.analysis.slips import with_slip
 from sealtune.records.curve import ImpedanceCurve, Landmarks
 from sealtune.records.design import Crossover, Design
 from sealtune.records.fit import BoxFit, LeakSeen
 from sealtune.records.interval import Interval
 from sealtune.records.recording import Role
+
+DRIFT_DB = DRIFT_IN_TAKE * 20.0 / float(np.log(10.0))
+"""What one standard deviation of that unknown means, dB."""
 
 NOISE_ALONE = 0.5
 """Where the model error is below this share of the noise, a leaking gap could not explain more."""
@@ -65,7 +70,11 @@ def fit_vented_box(
     best = best_of(curves.thinned(), starts)
     if best is None:
         return None
-    curves, best = with_hidden_crossover(curves, best)
+    alone = best
+    first, best = with_hidden_crossover(curves, alone)
+    error = float(best.model_error[0])
+    slipped = with_slip(first, best, error) or with_slip(curves, alone, error)
+    curves, best = (first, best) if slipped is None else slipped[:2]
     curves, best, left_out = without_ringing(curves, best, starts)
     coarse = curves.thinned()
     misfit = closed_misfit(best, coarse)
@@ -74,8 +83,12 @@ def fit_vented_box(
         curves, coarse, best, ignored = joined(curves, best, others, band[1], known, design)
     candidates, seen = _admissible(best, coarse)
     minima = [curves.refined(candidate) for candidate in candidates]
-    summary = _summary(curve, curves, minima, misfit, band, ignored)
-    return replace(summary, left_out_hz=left_out, leak=seen)
+    return replace(
+        _summary(curve, curves, minima, misfit, band, ignored),
+        left_out_hz=left_out,
+        leak=seen,
+        slip=slipped[2] if slipped else None,
+    )
 
 
 def _admissible(best: Fitted, coarse: Curves) -> tuple[list[Fitted], LeakSeen | None]:
@@ -129,6 +142,7 @@ def _summary(
         hidden_crossover=_crossover(best) if curves.hidden else None,
         series_ohm=_series_resistance(circuits[0]),
         losses=split(circuits, points, tuple(curves.by_role)),
+        gain_drifts_db=_gain_drifts(circuits[0], curves),
     )  # fmt: skip
 
 
@@ -143,6 +157,20 @@ def _series_resistance(best: Admissible) -> Interval | None:
         return None
     row = names.index("series_ohm")
     return interval(float(best.minimum.vector[row]), float(np.sqrt(best.covariance[row, row])))
+
+
+def _gain_drifts(best: Admissible, curves: Curves) -> tuple[tuple[Role, Interval], ...]:
+    """Return how far channel 2's gain rose while each curve was recorded, dB, as far as they have that unknown."""
+    found: list[tuple[Role, Interval]] = []
+    extra = len(best.minimum.model.names)
+    for view, curve in zip(best.minimum.model.views, curves.by_role.values(), strict=True):
+        if curve.drift_row is not None:
+            row = extra + len(view.own) + curve.drift_row
+            value = DRIFT_DB * float(best.minimum.vector[row])
+            reach = DRIFT_DB * COVERAGE * float(np.sqrt(best.covariance[row, row]))
+            found.append((view.role, Interval(value, value - reach, value + reach)))
+        extra += view.extras
+    return tuple(found)
 
 
 def _drawn(best: Fitted, curve: ImpedanceCurve) -> np.ndarray[tuple[int], np.dtype[np.complex128]]:

@@ -9,11 +9,12 @@ ln coth(x/2) being 2 (exp(-x) + exp(-3x)/3 + ...), and a delay between the chann
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.records.fit import BoxFit
 from sealtune.records.recording import Sweep
 from sealtune.records.verdict import Problem
 from sealtune.signals.transfer_function import Ratio
@@ -26,8 +27,18 @@ BEYOND_TERMS = 2
 END = 0.3
 """e-folds at either end that are left to the powers above."""
 
-UNSTEADY_DB = 0.2
-"""A drift over the whole sweep beyond this is told; virtual cabinets without drift read as 0.1 dB at most."""
+UNSTEADY_DB = 0.4
+"""Read from magnitude and phase alone, a drift over the whole sweep beyond this spoils the recording; virtual cabinets
+without drift read as 0.1 dB at most."""
+
+TOLD_DB = 0.04
+"""Read by the fit, a drift beyond this is told; the fit has taken it up."""
+
+SPOILS_DB = 0.3
+"""Beyond this it spoils the recording: what drifts so far is not sure to drift evenly."""
+
+STANDS_OUT = 3.0
+"""Half widths of its 95 % interval by which a fitted drift has to stand out."""
 
 OTHERWISE_WRONG_DB = 12.0
 """More is no drift but a channel upside down or lost samples."""
@@ -53,14 +64,32 @@ def drift_problems(ratio: Ratio, sweep: Sweep) -> list[Problem]:
     decibels = abs(drift.slope) * whole_db
     if not max(UNSTEADY_DB, CERTAIN * drift.error * whole_db) < decibels < OTHERWISE_WRONG_DB:
         return []
-    return [
-        Problem(
-            "dropout",
-            f"The level of one channel against the other drifted by about {decibels:.1f} dB while the sweep ran: a "
-            "clip or plug sits loosely, an input has automatic gain, or a knock fell into it.",
-            "Clean and tighten the clips and plugs, switch automatic gain off, keep still, and record again.",
-        )
-    ]
+    return [_drifted(f"about {decibels:.1f} dB", spoils=True)]
+
+
+def fitted_drift_problems(fit: BoxFit) -> list[Problem]:
+    """Return the problem `dropout` for each recording whose gain drifted, as the fit has it."""
+    problems = []
+    for role, drift in fit.gain_drifts_db:
+        size, reach = abs(drift.value), drift.high - drift.value
+        if size < max(TOLD_DB, STANDS_OUT * reach):
+            continue
+        problem = _drifted(f"{size:.2f} dB", spoils=size > SPOILS_DB and role == "open")
+        if role != "open":
+            problem = replace(problem, detail=f"Of {role}: {problem.detail[0].lower()}{problem.detail[1:]}")
+        problems.append(problem)
+    return problems
+
+
+def _drifted(size: str, *, spoils: bool) -> Problem:
+    taken_up = "." if spoils else ". The fit has taken this up and stands."
+    return Problem(
+        "dropout",
+        f"The level of one channel against the other drifted by {size} while the sweep ran: a clip or plug sits "
+        f"loosely, an input warms up or has automatic gain, or a knock fell into it{taken_up}",
+        "Clean and tighten the clips and plugs, switch automatic gain off, keep still, and record again.",
+        spoils=spoils,
+    )
 
 
 def gain_drift(ratio: Ratio) -> GainDrift | None:

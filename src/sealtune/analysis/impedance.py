@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,8 @@ from sealtune.signals.band_spectrum import band_spectrum, transform_length
 from sealtune.signals.deconvolution import windowed_ratio
 from sealtune.signals.hum import Hum, remove_hum
 from sealtune.signals.sweep import sweep_rate, sweep_seconds
-from sealtune.signals.transfer_function import Ratio, group_bins
+from sealtune.signals.timing import played_by_phase, played_by_sweep
+from sealtune.signals.transfer_function import Played, Ratio, group_bins
 
 BAND_HZ = (3.0, 1000.0)
 """Below lies no box, above no information on it."""
@@ -116,10 +117,16 @@ def _one_take(recording: Recording, *, repeated: bool = False) -> Spectra:
     if swept is not None and fade == 0:
         rate_s = sweep_rate(swept[0])
         ratio = windowed_ratio(frequency[swept[1]], one[swept[1]], two[swept[1]], near_line[swept[1]], rate_s)
+        ratio = replace(ratio, played=played_by_sweep(ratio.frequency_hz, swept[0], 1.0 / rate))
         return Spectra(ratio if repeated else _trusted(ratio), hum, False)
     used = _stimulated(frequency, one, tapered=fade > 0) if swept is None else _inside(frequency, swept[1])
     used &= ~near_line
     ratio = group_bins(frequency[used], one[used], two[used])
+    if swept is not None:
+        played: Played | None = played_by_sweep(ratio.frequency_hz, swept[0], 1.0 / rate)
+    else:
+        played = played_by_phase(frequency, one, ratio.frequency_hz, 1.0 / rate)
+    ratio = replace(ratio, played=played)
     return Spectra(_trusted(ratio), hum, fade > 0)
 
 
@@ -133,7 +140,7 @@ def _trusted(ratio: Ratio) -> Ratio:
     if good.size == 0:
         return ratio
     kept = slice(int(good[0]), int(good[-1]) + 1)
-    return Ratio(ratio.frequency_hz[kept], ratio.value[kept], ratio.sigma[kept], ratio.power[kept])
+    return ratio.part(kept)
 
 
 def _silent_edges(samples: NDArray[np.float64]) -> bool:

@@ -34,6 +34,10 @@ GAIN_UNCERTAINTY = 0.006
 GAIN_DRIFT = 0.0005
 """The same between calibration and measurement, 0.004 dB (common practice for one sound card left switched on)."""
 
+DRIFT_IN_TAKE = 0.0058
+"""The same from the begin of a sweep to its end, 0.05 dB (own judgement: inputs that are warm drift by thousandths of
+a dB in some seconds; a plug or clip that settles, by some hundredths)."""
+
 LEADS_OHM = 0.03
 """Standard deviation of the resistance of leads and clips, not calibrated: 1 m of 1.5 mm2 both ways has 0.023 ohm,
 a clip some thousandths (common practice)."""
@@ -113,7 +117,8 @@ def impedance_curve(ratio: Ratio, jig: Jig) -> ImpedanceCurve:
     The noise of the ratio and that of the standards make `sigma_ohm`. The rows of `jig_slopes_ohm`, each one
     standard deviation, are in this order, those without any effect left out: gain (not calibrated), gain drift
     (since the calibration), scale (reference or known resistor), leads (no short), contact (since short or
-    resistor), loading (no open).
+    resistor), loading (no open), drift of the gain while the sweep ran (where it is known when which frequency was
+    played; `drift_row` points to it).
     """
     m = ratio.value
     loads = _Loads.on(ratio.frequency_hz, jig.standards)
@@ -132,7 +137,13 @@ def impedance_curve(ratio: Ratio, jig: Jig) -> ImpedanceCurve:
     bend = w + short if loads.resistor is None else w - known
     stretch = 1.0 + bend if loads.resistor is None else bend
 
-    rows = _rows(jig, loads, z, scale_ohm, bend, stretch, np.asarray(scale_ohm * dw * m))
+    by_ratio = np.asarray(scale_ohm * dw * m)
+    rows = _rows(jig, loads, z, scale_ohm, bend, stretch, by_ratio)
+    drift_row, lag_ohm, played = None, None, ratio.played
+    if played is not None:
+        drift_row = rows.shape[0]
+        rows = np.concatenate([rows, DRIFT_IN_TAKE * (played.when * by_ratio)[None, :]])
+        lag_ohm = np.asarray(-2j * np.pi * ratio.frequency_hz * played.sample_s * by_ratio)
     variance = (np.abs(scale_ohm * dw) * ratio.sigma) ** 2
     if loads.short is not None:
         share = 1.0 if loads.resistor is None else 1.0 - z / loads.resistor_ohm
@@ -141,7 +152,12 @@ def impedance_curve(ratio: Ratio, jig: Jig) -> ImpedanceCurve:
         variance = variance + (np.abs(z / span * dknown) * loads.resistor[1]) ** 2
     variance = variance + _noise_of_open_and_balance(jig, loads, z, gain, bend, stretch)
     sigma = np.maximum(np.sqrt(variance), 1e-6 * np.abs(z))
-    return ImpedanceCurve(ratio.frequency_hz, z, np.maximum(sigma, 1e-9), jig_slopes_ohm=rows)
+    sigma = np.maximum(sigma, 1e-9)
+    rate_s = None if played is None else played.rate_s
+    return ImpedanceCurve(
+        ratio.frequency_hz, z, sigma,
+        jig_slopes_ohm=rows, drift_row=drift_row, lag_ohm=lag_ohm, sweep_rate_s=rate_s,
+    )  # fmt: skip
 
 
 def correction_in_words(jig: Jig) -> str:

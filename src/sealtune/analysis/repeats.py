@@ -147,7 +147,7 @@ def _mean(ratios: Sequence[Ratio], value: Complexes, used: NDArray[np.bool_]) ->
     total = weight.sum(axis=0)
     mean = np.asarray(np.sum(weight * value, axis=0) / total, dtype=np.complex128)
     power = np.asarray(np.mean(np.stack([ratio.power for ratio in ratios]), axis=0))
-    return Ratio(ratios[0].frequency_hz, mean, 1.0 / np.sqrt(total), power)
+    return Ratio(ratios[0].frequency_hz, mean, 1.0 / np.sqrt(total), power, ratios[0].played)
 
 
 def _middle(value: Complexes) -> Complexes:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from math import hypot
 
 from sealtune.design.driver_contradictions import DATA_SCATTER
-from sealtune.design.driver_identities import QUANTITIES, filled_values, listed, symbols
+from sealtune.design.driver_identities import QUANTITIES, filled_values, listed, plain, symbols
 from sealtune.physics.air import Air
 from sealtune.records.design import Driver
 
@@ -63,7 +63,7 @@ def impossible(driver: Driver, air: Air) -> tuple[str, ...]:
             how = f" (from {listed([QUANTITIES[n].key for n in follows[name].sources])})"
         if other is not None and driver.qts >= other:
             lines.append(
-                f"[driver] qts = {driver.qts:g}: must be below {name} = {other:.4g}{how}; the total Q is smaller than "
-                f"both its parts, 1/qts = 1/qms + 1/qes"
+                f"[driver] qts = {driver.qts:g}: must be below {name} = {plain(other)}{how}; the total Q is smaller "
+                f"than both its parts, 1/qts = 1/qms + 1/qes"
             )
     return tuple(lines)

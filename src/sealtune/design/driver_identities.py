@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from math import exp, log, pi
 
 from sealtune.physics.air import Air
@@ -35,10 +36,7 @@ class Quantity:
 
     def number(self, value: float) -> str:
         """Return value and unit in those of the file, to three digits."""
-        digits = f"{value / self.to_si:.3g}"
-        if "e" in digits:
-            digits = f"{float(digits):g}"
-        return f"{digits} {self.unit}".strip()
+        return f"{plain(value / self.to_si)} {self.unit}".strip()
 
 
 @dataclass(frozen=True)
@@ -51,7 +49,7 @@ class Identity:
 
 @dataclass(frozen=True)
 class Filled:
-    """A value that the design does not give, in SI units, and the fields it follows from."""
+    """A value that the design does not give, in SI units, and the fields that it gives and this one follows from."""
 
     field: str
     value: float
@@ -80,6 +78,7 @@ def filled_values(driver: Driver, air: Air) -> tuple[Filled, ...]:
     """Return what follows from the given data, each value after those it follows from."""
     identities = identities_in(air)
     known = given_values(driver)
+    roots: dict[str, tuple[str, ...]] = {name: (name,) for name in known}
     found: list[Filled] = []
     grew = True
     while grew:
@@ -91,7 +90,9 @@ def filled_values(driver: Driver, air: Air) -> tuple[Filled, ...]:
             value = solved(identity, gaps[0], known)
             if value is not None:
                 known[gaps[0]] = value
-                found.append(Filled(gaps[0], value, tuple(n for n in identity.powers if n != gaps[0])))
+                members = (n for n in identity.powers if n != gaps[0])
+                roots[gaps[0]] = tuple(dict.fromkeys(root for n in members for root in roots[n]))
+                found.append(Filled(gaps[0], value, roots[gaps[0]]))
                 grew = True
     return tuple(found)
 
@@ -129,6 +130,18 @@ def solved(identity: Identity, name: str, known: Values) -> float | None:
             logarithm -= power * log(known[member])
     exponent = logarithm / identity.powers[name]
     return exp(exponent) if abs(exponent) < 200.0 else None
+
+
+def plain(value: float) -> str:
+    """Return the number to three digits, without a power of ten; in words where it is beyond all measure.
+
+    value: >= 0
+    """
+    if value >= 1e9:
+        return "above 1000000000"
+    if 0.0 < value < 1e-6:
+        return "below 0.000001"
+    return f"{Decimal(f'{value:.3g}'):f}"
 
 
 def symbols(fields: Iterable[str]) -> str:

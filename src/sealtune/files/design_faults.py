@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from sealtune.design.completion import impossible
-from sealtune.design.driver_identities import QUANTITIES, filled_values
+from sealtune.design.driver_identities import QUANTITIES, filled_values, listed, plain
 from sealtune.files.design_keys import BOX_KEYS, DRIVER_KEYS, SHAPE_KEYS, SHAPE_OPTIONS
 from sealtune.files.settings import Value, shown
 from sealtune.physics.air import standard_air
@@ -13,6 +13,9 @@ from sealtune.records.design import Box, Driver
 
 Table = Mapping[str, Value]
 Given = Mapping[str, object]
+
+WHOLE_WIDTH = 0.9
+"""A slot of less than this share of the box's inside is no slot across it."""
 
 
 def contradictions(given: Mapping[str, Given], values: Mapping[str, Table]) -> list[str]:
@@ -35,6 +38,7 @@ def contradictions(given: Mapping[str, Given], values: Mapping[str, Table]) -> l
             )
         faults += _shape(given["vent"], values.get("vent", {}))
         faults += _ends_and_neighbours(given["vent"], values.get("vent", {}))
+        faults += _across(values.get("vent", {}), values.get("box", {}))
     driver = values.get("driver", {})
     wiring_is_faulty = "wiring" in given.get("driver", {}) and "wiring" not in driver
     count = driver.get("count", 1)
@@ -60,8 +64,10 @@ def driver_faults(driver: Driver) -> list[str]:
         quantity = QUANTITIES[one.field]
         key, value = keys[quantity.key], one.value / quantity.to_si
         if not key.low <= value <= key.high:
-            sources = ", ".join(QUANTITIES[name].key for name in one.sources)
-            faults.append(f"[driver] {key.name}: {value:.3g} follows from {sources}; must be {key.allowed()}")
+            sources = listed([QUANTITIES[name].key for name in one.sources])
+            faults.append(
+                f"[driver] {key.name}: {plain(value)} follows from {sources}; must be {key.allowed()}"
+            )
             break  # whatever else follows from it is odd too
     return faults
 
@@ -128,6 +134,22 @@ def _ends_and_neighbours(given: Given, vent: Table) -> list[str]:
             f"{name} = {least * 1e3:.4g}; {why}"
         )
     return faults
+
+
+def _across(vent: Table, box: Table) -> list[str]:
+    """Return the fault of a slot that is said to reach across the whole box and does not."""
+    width, height = _number(vent, "width_mm"), _number(vent, "height_mm")
+    if vent.get("shape") != "rectangular" or vent.get("shared_walls") != 3 or width is None or height is None:
+        return []
+    name, side = ("width_mm", width) if width >= height else ("height_mm", height)
+    inside = _number(box, name)
+    if inside is None or side >= WHOLE_WIDTH * inside * (1.0 - 1e-9):
+        return []
+    return [
+        f"[vent] shared_walls = 3: a slot across the whole box, but [vent] {name} = {side * 1e3:.4g} is below "
+        f"{100.0 * WHOLE_WIDTH:.0f} % of [box] {name} = {inside * 1e3:.4g}; a slot in a corner has 2, one on the "
+        f"floor 1"
+    ]
 
 
 def _number(table: Table, name: str) -> float | None:

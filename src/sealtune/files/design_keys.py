@@ -23,6 +23,32 @@ def _tolerance(name: str, meaning: str, example: float) -> Key:
     return Key(name, meaning, "number", 0.01, 100.0, "percent", PERCENT, example=example)
 
 
+_SIDES = {
+    "triangle": 3,
+    "triangular": 3,
+    "pentagon": 5,
+    "pentagonal": 5,
+    "hexagon": 6,
+    "hexagonal": 6,
+    "heptagon": 7,
+    "octagon": 8,
+    "octagonal": 8,
+    "nonagon": 9,
+    "decagon": 10,
+    "dodecagon": 12,
+}
+_ROUND = ("circle", "circular", "tube", "pipe", "cylinder", "cylindrical")
+_RECTANGULAR = ("slot", "slit", "square", "rectangle", "quadratic")
+_CUSTOM = ("oval", "ellipse", "elliptic", "elliptical", "other", "irregular", "free")
+
+SHAPE_ADVICE = (
+    *((word, f'write "polygon" with sides = {sides} and across_flats_mm') for word, sides in _SIDES.items()),
+    *((word, 'write "round" with diameter_mm') for word in _ROUND),
+    *((word, 'write "rectangular" with width_mm and height_mm') for word in _RECTANGULAR),
+    *((word, 'write "custom" with area_cm2') for word in _CUSTOM),
+)
+"""What to write for other words that name a shape."""
+
 DESIGN_KEYS = (Key("name", "what you call this box", "text", example="Bookshelf"),)
 
 BOX_KEYS = (
@@ -37,15 +63,19 @@ BOX_KEYS = (
 )  # fmt: skip
 
 VENT_KEYS = (
-    Key("shape", "cross-section of the vent", "word", words=get_args(VentShape), example="round"),
-    _length("diameter_mm", "round vent: inner diameter", 3.0, 1000.0, 60.0),
-    _length("width_mm", "rectangular vent: inner width", 1.0, 3000.0, 200.0),
-    _length("height_mm", "rectangular vent: inner height", 1.0, 3000.0, 25.0),
+    Key("shape", "cross-section of the vent", "word", words=get_args(VentShape), example="round",
+        advice=SHAPE_ADVICE),
+    _length("diameter_mm", "round vent: inner diameter", 3.0, 1000.0, 50.0),
+    _length("width_mm", "rectangular vent: inner width", 1.0, 3000.0, 100.0),
+    _length("height_mm", "rectangular vent: inner height", 1.0, 3000.0, 20.0),
+    Key("shared_walls", "rectangular vent: how many of its walls are cabinet walls that go on beyond the inner "
+        "mouth: 1 a longer side (a slot on the floor), 2 a corner, 3 a slot across the whole width",
+        "integer", 0, 3, example=1),
     Key("sides", "regular polygon: number of sides", "integer", 3, 100, example=6),
     _length("across_flats_mm", "regular polygon: diameter of the largest circle that fits inside",
-            3.0, 1000.0, 60.0),
+            3.0, 1000.0, 48.0),
     Key("area_cm2", "any other shape: area of the opening", "number", 0.05, 10_000.0, "cm2",
-        SQUARE_CENTIMETRE, example=28.0),
+        SQUARE_CENTIMETRE, example=20.0),
     _length("length_mm", "from mouth to mouth, flanges and wall included; if absent, what reaches target_hz",
             1.0, 5000.0, 140.0),
     Key("count", "vents alike; 1 if absent", "integer", 1, 100, example=2),
@@ -57,9 +87,6 @@ VENT_KEYS = (
     _length("wall_distance_mm", "from the inner mouth to the nearest wall", 1.0, 5000.0, 80.0),
     Key("wall_position", "that wall stands beside the inner mouth, or the mouth faces it", "word",
         words=get_args(WallPosition), example="beside"),
-    Key("shared_walls", "rectangular vent: how many of its walls are cabinet walls that go on beyond the inner "
-        "mouth: 1 a longer side (a slot on the floor), 2 a corner, 3 a slot across the whole width",
-        "integer", 0, 3, example=1),
     _length("spacing_mm", "several vents: from centre to centre of neighbours", 3.0, 5000.0, 120.0),
     _length("length_tolerance_mm", "how far the length may be off", 0.01, 100.0, 1.0),
     _length("size_tolerance_mm", "how far each measure of the opening may be off", 0.01, 100.0, 0.3),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from sealtune.files.design_keys import DESIGN_TABLES
+from sealtune.files.design_keys import DESIGN_TABLES, SHAPE_KEYS, SHAPE_OPTIONS
 from sealtune.files.settings import Key
 
 _WIDTH = 100
@@ -21,7 +21,8 @@ _HEAD = (
     "What this box is meant to be. Put your own numbers in place of the examples.",
     "",
     "A line that begins with # does not count. Only the net volume and the vent (or the tuning aimed at) are needed; "
-    "take the # away from any other line whose number you know: each one sharpens the answer.",
+    "take the # away from any other line whose number you know: each one sharpens the answer. Of the vent's keys, "
+    "those for another shape stay behind their #.",
     "",
     "Net volume: multiply inside width, height and depth in millimetres and divide by 1 000 000 for litres; then take "
     "off what the driver, the vent and the bracing fill. Lining takes nothing off.",
@@ -41,7 +42,8 @@ _ABOUT = {
 def template_text() -> str:
     """Return the text of a design.toml that reads back without faults: every key with its meaning, range and example.
 
-    Keys that are not needed stand behind a comment mark. No line is longer than 100 characters.
+    Keys that are not needed stand behind a comment mark, those of one shape of vent together. No line is longer than
+    100 characters.
     """
     parts = [_comment(_HEAD)]
     for table, keys in DESIGN_TABLES.items():
@@ -49,9 +51,20 @@ def template_text() -> str:
         if table in _ABOUT:
             lines.insert(0, _comment((_ABOUT[table],)))
         active = _ACTIVE.get(table, ())
-        lines += [_key_lines(key, key.name in active) for key in keys]
+        shapes = _shape_of_key() if table == "vent" else {}
+        before = None
+        for key in keys:
+            shape = shapes.get(key.name)
+            if shape != before:
+                lines.append(f'# Only for shape = "{shape}":' if shape else "# For every shape:")
+            before = shape
+            lines.append(_key_lines(key, key.name in active))
         parts.append("\n".join(lines))
     return "\n\n".join(parts) + "\n"
+
+
+def _shape_of_key() -> dict[str, str]:
+    return {name: shape for names in (SHAPE_KEYS, SHAPE_OPTIONS) for shape in names for name in names[shape]}
 
 
 def _key_lines(key: Key, active: bool) -> str:

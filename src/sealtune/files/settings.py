@@ -17,6 +17,7 @@ from sealtune.files.disk import decode_text, read_bytes
 LARGEST_BYTES = 1_000_000
 LONGEST_LIST = 1000
 _LONGEST_SHOWN = 40
+_LONGEST_TEXT = 200
 
 Kind = Literal["number", "integer", "numbers", "word", "text"]
 Value = float | int | str
@@ -35,6 +36,7 @@ class Key:
     to_si: factor from the unit of the file to SI
     words: what a "word" may be
     example: a sound value, in the unit of the file
+    advice: for other words that may be written there, what to write instead
     """
 
     name: str
@@ -46,6 +48,7 @@ class Key:
     to_si: float = 1.0
     words: tuple[str, ...] = ()
     example: Value = ""
+    advice: tuple[tuple[str, str], ...] = ()
 
     def allowed(self) -> str:
         """Say in words what the key may hold."""
@@ -71,6 +74,9 @@ def load_toml(path: Path) -> dict[str, object]:
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:
+        if "\0" in text or "\ufffd" in text:
+            what = "not plain text in UTF-8, or text of two encodings joined; save it as UTF-8"
+            raise SettingsFault(str(path), (what,), "Save the file as UTF-8 in the editor.") from error
         raise SettingsFault(str(path), (_syntax_fault(text, str(error)),), "Correct the line.") from error
 
 
@@ -124,7 +130,7 @@ def _converted(key: Key, value: object) -> Value | None:
         return value if isinstance(value, str) and value in key.words else None
     if key.kind == "text":
         plain = " ".join(value.split()) if isinstance(value, str) else ""
-        return plain if plain.isprintable() and 0 < len(plain) <= 200 else None
+        return plain if plain.isprintable() and 0 < len(plain) <= _LONGEST_TEXT else None
     if isinstance(value, bool) or not isinstance(value, int | float) or not key.low <= value <= key.high:
         return None
     if key.kind == "integer":
@@ -153,12 +159,32 @@ def _first_odd(key: Key, value: object) -> str:
 def _hint(key: Key, value: object) -> str:
     if isinstance(value, str) and key.kind in ("number", "integer"):
         return "; write the number without quotation marks and without its unit"
+    if isinstance(value, str) and key.kind == "text":
+        return _text_hint(value)
     if isinstance(value, str) and key.kind == "word":
+        instead = dict(key.advice).get(value.strip().lower())
+        if instead is not None:
+            return f"; {instead}"
         near = difflib.get_close_matches(value.lower(), key.words, 1)
         return f'; did you mean "{near[0]}"?' if near else ""
     if isinstance(value, float) and not math.isfinite(value):
         return "; leave the line out if the value is not known"
     return ""
+
+
+def _text_hint(value: str) -> str:
+    """Return what is wrong with a text: its length, or the characters that no line of print can show."""
+    plain = " ".join(value.split())
+    if not plain:
+        return "; leave the line out if it has no text"
+    if len(plain) > _LONGEST_TEXT:
+        return f"; at most {_LONGEST_TEXT} characters, not {len(plain)}"
+    odd = list(dict.fromkeys(letter for letter in plain if not letter.isprintable()))
+    codes = ", ".join(f"U+{ord(letter):04X}" for letter in odd[:5]) + (", ..." if len(odd) > 5 else "")
+    hint = f"; control and other invisible characters are not allowed, here {codes}"
+    if any("\x80" <= letter <= "\x9f" for letter in odd):  # letters of Windows-1252 read as Latin-1
+        hint += "; if those are plain letters in your editor, save the file as UTF-8"
+    return hint
 
 
 def _unknown_key(table: str, name: str, value: object, tables: Tables) -> str:
@@ -199,7 +225,7 @@ def _not_a_table(name: str, content: object) -> str:
 
 
 def _name(name: str) -> str:
-    plain = name if name.isprintable() else ascii(name)
+    plain = name if name.isprintable() else ascii(name)[1:-1]
     return plain if len(plain) <= _LONGEST_SHOWN else plain[:_LONGEST_SHOWN] + "..."
 
 

@@ -8,7 +8,9 @@ from pathlib import Path
 
 from sealtune.analysis.curve_faults import companion_problems, curve_problems
 from sealtune.analysis.fit import fit_vented_box
+from sealtune.analysis.gain_faults import fitted_drift_problems
 from sealtune.analysis.landmarks import find_landmarks
+from sealtune.analysis.slips import slip_problems
 from sealtune.design.prediction import predict
 from sealtune.errors import UsageFault
 from sealtune.files.cabinet_folder import RECORDING_SUFFIXES, find_recordings, find_settings, role_of_name
@@ -79,9 +81,11 @@ def _fitted(
     if evidence.curve is None or evidence.landmarks is None or not _can_be_fitted(evidence):
         return evidence
     fit = fit_vented_box(evidence.curve, evidence.landmarks, evidence.design, others)
-    ignored = () if fit is None else fit.ignored_roles
-    strangers = tuple(_stranger(role, chosen[role]) for role in ignored if chosen is not None)
-    return replace(evidence, fit=fit, problems=(*evidence.problems, *strangers))
+    if fit is None:
+        return evidence
+    strangers = (_stranger(role, chosen[role]) for role in fit.ignored_roles if chosen is not None)
+    told = slip_problems(fit) or fitted_drift_problems(fit)
+    return replace(evidence, fit=fit, problems=(*evidence.problems, *strangers, *told))
 
 
 def _since(

@@ -19,6 +19,10 @@ class ImpedanceCurve:
     jig_slopes_ohm: shape (k, n) complex, change of the impedance per standard deviation of each of the k things
         that are unknown of the jig, such as the two channels' gains against each other, ohm; None for a table,
         where nothing is known of it
+    drift_row: which of these rows is the drift of one channel's gain while the sweep ran, None if none is
+    lag_ohm: shape (n,) complex, change of the impedance by every sample that channel 2 comes later, ohm; None for a
+        table and where the frequencies were not played one after the other
+    sweep_rate_s: time in which the sweep rises by a factor e, s; None likewise
     """
 
     frequency_hz: NDArray[np.float64]
@@ -26,6 +30,9 @@ class ImpedanceCurve:
     sigma_ohm: NDArray[np.float64]
     skipped_lines: int = 0
     jig_slopes_ohm: NDArray[np.complex128] | None = None
+    drift_row: int | None = None
+    lag_ohm: NDArray[np.complex128] | None = None
+    sweep_rate_s: float | None = None
 
 
 @dataclass(frozen=True)

@@ -50,6 +50,14 @@ class LeakSeen:
 
 
 @dataclass(frozen=True)
+class Slip:
+    """A slip of the channels: about how many samples later channel 2 came from then on, and what was played then."""
+
+    samples: float
+    at_hz: float
+
+
+@dataclass(frozen=True)
 class BoxFit:
     """The physical circuit that explains an impedance curve.
 
@@ -72,6 +80,8 @@ class BoxFit:
     losses: the box's loss split
     ignored_roles: whose curves do not go with the open one
     leak: a leak that shows in the curves by its own law, None where a circuit with one explains no more
+    gain_drifts_db: of each recording, how far channel 2's gain against channel 1's rose while its sweep ran, dB
+    slip: of the open vent's recording, None if there is none
     """
 
     tuning_hz: Interval
@@ -98,3 +108,5 @@ class BoxFit:
     series_ohm: Interval | None = None
     losses: Losses = field(default_factory=Losses)
     leak: LeakSeen | None = None
+    gain_drifts_db: tuple[tuple[Role, Interval], ...] = ()
+    slip: Slip | None = None

@@ -19,6 +19,7 @@ from sealtune.report.plan_limit_words import (
 from sealtune.report.plan_words import (
     LITRES,
     RESPONSE_KEYS,
+    digits,
     expected_interval,
     keys_words,
     length_told,
@@ -75,7 +76,7 @@ def _vent(plan: Plan) -> str:
     told.append(f"{length_told(vent.length_m)} from mouth to mouth {given}{ends}")
     if plan.hz_per_mm is not None:
         way = "lowers" if plan.hz_per_mm <= 0.0 else "raises"
-        told.append(f"1 mm more {way} the tuning by {number(abs(plan.hz_per_mm), 2)} Hz")
+        told.append(f"1 mm more {way} the tuning by {digits(abs(plan.hz_per_mm), 2, 1)} Hz")
     if plan.pipe_hz is not None:
         told.append(f"its own note as a pipe: {number(plan.pipe_hz, 0)} Hz")
     return "; ".join(told) + "."

@@ -10,10 +10,13 @@ from numpy.typing import NDArray
 from sealtune.records.plan import Behaviour, Plan, PowerPoint
 from sealtune.report.content import capital, number, sentence
 from sealtune.report.plan_words import (
+    HEARD_SHARE,
     LITRES,
     MILLIMETRES,
     RESPONSE_KEYS,
     SQUARE_CENTIMETRES,
+    air_is_heard,
+    digits,
     keys_words,
     missing_keys,
     tuned_hz,
@@ -43,7 +46,7 @@ def _reaches(point: PowerPoint) -> str:
 
 def watts(power_w: float) -> str:
     """A power with about two digits."""
-    return number(power_w, 0 if power_w >= 10.0 else 1 if power_w >= 1.0 else 2)
+    return digits(power_w, 0 if power_w >= 10.0 else 1)
 
 
 def limits_words(plan: Plan) -> str:
@@ -52,7 +55,7 @@ def limits_words(plan: Plan) -> str:
     if limits is None or limits.above is None or limits.below is None or driver.xmax_m is None:
         keys = missing_keys(driver, (*RESPONSE_KEYS, "sd_cm2", "xmax_mm"))
         return keys_words(keys, "cone travel and how loud it may be played") if keys else ""
-    xmax = f"x_max of {number(MILLIMETRES * driver.xmax_m, 1)} mm"
+    xmax = f"x_max of {digits(MILLIMETRES * driver.xmax_m, 1, 1)} mm"
     told = [
         f"the cone reaches {xmax} with {_reaches(limits.above)} from the tuning upwards, "
         f"{_reaches(limits.below)} in the octave below"
@@ -60,8 +63,8 @@ def limits_words(plan: Plan) -> str:
     order = [("cone travel", limits.above.power_w)]
     if limits.power_w is not None:
         order.append(("rated power", limits.power_w))
-    if limits.air_speed_m_s and limits.usable_w is not None:
-        order.append(("vent air", limits.usable_w * (USUAL_AIR_SPEED_M_S / limits.air_speed_m_s) ** 2))
+    if limits.air_speed_share and limits.usable_w is not None:
+        order.append(("vent air", limits.usable_w * (HEARD_SHARE / limits.air_speed_share) ** 2))
     order.sort(key=lambda pair: pair[1])
     parts = ", ".join(f"{name} ({watts(power)} W)" for name, power in order)
     told.append(f"{'what gives out first' if len(order) > 1 else 'what gives out'}: {parts}")
@@ -82,12 +85,14 @@ def air_words(plan: Plan) -> str:
     share = limits.air_speed_share
     part = "" if share is None else f" ({number(100.0 * share, 1)} % of the speed of sound)"
     where = "" if limits.air_speed_hz is None else f" at {number(limits.air_speed_hz, 0)} Hz"
-    heard = "quiet enough" if limits.air_speed_m_s <= USUAL_AIR_SPEED_M_S else "likely to be heard"
-    told = f"{number(limits.air_speed_m_s, 0)} m/s peak{where} with {watts(limits.usable_w)} W{part}: {heard}"
+    heard = "likely to be heard" if air_is_heard(limits) else "quiet enough"
+    told = (
+        f"{digits(limits.air_speed_m_s, 0, 1)} m/s peak{where} with {watts(limits.usable_w)} W{part}: {heard}"
+    )
     usual = f"{number(USUAL_AIR_SPEED_M_S, 0)} m/s (5 %)"
     if limits.least_area_m2 is not None:
-        own = number(SQUARE_CENTIMETRES * vent.count * vent.area_m2, 0)
-        usual += f", {number(SQUARE_CENTIMETRES * limits.least_area_m2, 0)} cm² of opening (here {own})"
+        own = digits(SQUARE_CENTIMETRES * vent.count * vent.area_m2, 0)
+        usual += f", {digits(SQUARE_CENTIMETRES * limits.least_area_m2, 0)} cm² of opening (here {own})"
     return f"{told}. Orientation: {usual} [Small1973, Part II, from memory]."
 
 
@@ -124,7 +129,9 @@ def closed_words(plan: Plan) -> str:
     octave = 0.5 * tuned_hz(plan)
     if plan.frequency_hz[0] <= octave:
         quieter = at(plan.frequency_hz, closed.relative_db - vented.relative_db, octave)
-        price = f"{number(abs(quieter), 0)} dB {'quieter' if quieter >= 0.0 else 'louder'}"
+        price = "no quieter"
+        if abs(quieter) >= 0.5:
+            price = f"{number(abs(quieter), 0)} dB {'quieter' if quieter > 0.0 else 'louder'}"
         if vented.travel_m is not None and closed.travel_m is not None:
             ratio = at(plan.frequency_hz, vented.travel_m / closed.travel_m, octave)
             price += f" and moves the cone {number(ratio, 1)} times as far"
@@ -143,7 +150,7 @@ def sweep_words(plan: Plan) -> str:
     sweep = plan.sweep
     band = f"{number(sweep.from_hz, 0)} to {number(sweep.to_hz, 0)} Hz"
     told = (
-        f"At most {number(sweep.volts, 2)} V rms at the amplifier through {sweep.reference_ohm:g} ohm, {band}"
+        f"At most {digits(sweep.volts, 2)} V rms at the amplifier through {sweep.reference_ohm:g} ohm, {band}"
     )
     travel = (
         "" if sweep.travel_share is None else f"the cone moves up to {_share(sweep.travel_share)} of x_max"
@@ -159,9 +166,13 @@ def sweep_words(plan: Plan) -> str:
     reason = {
         "travel": "The travel sets it",
         "power": "The power sets it",
-        "usual level": "Louder is not needed",
-    }
-    return f"{told}: {known}. {reason[sweep.because]}."
+        "usual level": "Louder is not needed" if travel else "A usual level",
+    }[sweep.because]
+    if travel:
+        return f"{told}: {known}. {reason}."
+    keys = missing_keys(plan.design.driver, (*RESPONSE_KEYS, "re_ohm", "sd_cm2", "xmax_mm"))
+    hint = f" {keys_words(keys, 'that')}" if keys else ""
+    return f"{told}: {known}. {reason}; how far the cone moves is not known.{hint}"
 
 
 def _share(share: float) -> str:

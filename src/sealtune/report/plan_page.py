@@ -68,13 +68,13 @@ def plan_page(plan: Plan, *, made_at: datetime, program: str) -> str:
         + _tag(top)
         + _facts(plan)
         + "".join(f"<section><h3>What to expect at measuring</h3>{_figure(pair)}</section>" for pair in wide)
-        + _table(volume_table(plan))
+        + _table(vent_table(plan))
         + (
             f'<div class="grid">{"".join(f"<section>{_figure(pair)}</section>" for pair in panels)}</div>'
             if panels
             else ""
         )
-        + _table(vent_table(plan))
+        + _table(volume_table(plan))
         + "</article>"
     )
     return frame(
@@ -121,10 +121,11 @@ def _table(table: PlanTable | None) -> str:
     )
     said = f'<th scope="col" class="say">{capital(table.remark_head)}</th>' if remarks else ""
     rows = "".join(_row(row, remarks=remarks) for row in table.rows)
+    own = "▶ this design." if any(row.designed for row in table.rows) else ""
     return (
         f'<section><h3>{escape(table.title)}</h3><div class="sheet"><table class="choices">'
         f'<thead><tr><th class="mark"></th>{heads}{said}</tr></thead>'
-        f"<tbody>{rows}</tbody></table></div><p>▶ this design. {escape(table.foot)}</p></section>"
+        f"<tbody>{rows}</tbody></table></div><p>{own} {escape(table.foot)}</p></section>"
     )
 
 

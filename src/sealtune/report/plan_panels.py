@@ -30,7 +30,7 @@ from sealtune.report.plan_axes import (
 )
 from sealtune.report.plan_limit_words import USUAL_AIR_SPEED_M_S, watts
 from sealtune.report.plan_tables import size_words
-from sealtune.report.plan_words import MILLIMETRES
+from sealtune.report.plan_words import MILLIMETRES, digits
 
 _STYLES: dict[LimitWord, Any] = {"travel": "-", "power": (0, (5, 2)), "vent air": (0, (1, 1.4))}
 _LIMITS: dict[LimitWord, str] = {"travel": "cone travel", "power": "rated power", "vent air": "vent air"}
@@ -64,7 +64,7 @@ def travel_panel(plan: Plan, size: Format) -> Drawing | None:
     low, high = shown_band(plan)
     top = MILLIMETRES * volts * highest(vented.travel_m, hz, low)
     if xmax is not None:
-        upper.axhline(MILLIMETRES * xmax, label=f"x_max {number(MILLIMETRES * xmax, 1)} mm", **EDGE)
+        upper.axhline(MILLIMETRES * xmax, label=f"x_max {digits(MILLIMETRES * xmax, 1, 1)} mm", **EDGE)
         top = min(top, _LEAST_TRAVEL_SHARE * MILLIMETRES * xmax)
     upper.set_ylim(0.0, 1.08 * top)
     upper.set_ylabel("cone travel, mm")
@@ -150,12 +150,12 @@ def stretches(limited_by: tuple[LimitWord, ...]) -> list[tuple[LimitWord, NDArra
 
 def trade_panel(plan: Plan, size: Format) -> Drawing | None:
     """Length and air speed of vents for the same tuning over their opening; None with fewer than two vents."""
-    choices = [choice for choice in plan.vents if choice.length_m > 0.0]
+    choices = [choice for choice in plan.vents if _length_m(choice) > 0.0]
     if len(choices) < 2:
         return None
     windy = all(choice.air_speed_m_s is not None for choice in choices)
     figure, panels = panels_of(size, 1.2 if windy else 0.0)
-    _points(panels[0], choices, lambda choice: MILLIMETRES * choice.length_m, named=True)
+    _points(panels[0], choices, lambda choice: MILLIMETRES * _length_m(choice), named=True)
     panels[0].set_ylim(bottom=0.0)
     panels[0].set_ylabel("vent length, mm")
     if windy:
@@ -176,6 +176,10 @@ def trade_panel(plan: Plan, size: Format) -> Drawing | None:
         "Vents for the same tuning",
         f"Vent length and air speed over the opening of each vent.{mine}",
     )
+
+
+def _length_m(choice: VentChoice) -> float:
+    return 0.0 if choice.length_m is None else choice.length_m
 
 
 def _points(

@@ -92,4 +92,5 @@ def _table(table: PlanTable, most: int, width: int) -> list[str]:
             lines += [told, *(f"    {more}" for more in wrapped(row.remark, width - 4))]
     left_out = len(table.rows) - len(rows)
     more = f" {left_out} more on the page." if left_out else ""
-    return [*lines, *_wrapped(f"> this design. {table.foot}{more}", width)]
+    own = "> this design." if any(row.designed for row in rows) else ""
+    return [*lines, *_wrapped(f"{own} {table.foot}{more}".strip(), width)]

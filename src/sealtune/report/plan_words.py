@@ -9,7 +9,7 @@ from typing import Literal
 
 from sealtune.records.design import Driver, Vent
 from sealtune.records.interval import Interval
-from sealtune.records.plan import Cause, Expected, Plan, VentChoice
+from sealtune.records.plan import Cause, Expected, Limits, Plan, VentChoice
 from sealtune.report.content import capital, clean, hz_decimals, number, sentence, span
 
 Kind = Literal["good", "rework", "remeasure"]
@@ -21,6 +21,9 @@ SQUARE_CENTIMETRES = 1e4
 
 LEAST_MILLIMETRES = 0.5
 """Two lengths of a vent closer than this are one."""
+
+HEARD_SHARE = 0.05
+"""Air in the vent faster than this share of the speed of sound is heard [Small1973, Part II, from memory]."""
 
 RESPONSE_KEYS = ("fs_hz", "qms", "qes", "vas_l")
 """The keys of [driver] without which neither response nor impedance can be foretold."""
@@ -57,6 +60,23 @@ class Headline:
     word: str
     reason: str
     step: str
+
+
+def digits(value: float, decimals: int, least: int = 2) -> str:
+    """A number with so many decimals, or as many more as `least` significant digits need: never "0.00" for 0.0034.
+
+    least: significant digits that are kept, >= 1
+    """
+    size = abs(value)
+    if not 1e-6 <= size < 1.0:
+        return "under 0.000001" if 0.0 < size < 1e-6 else number(value, decimals)
+    return number(value, max(decimals, least - 1 - math.floor(math.log10(size) + 1e-9)))
+
+
+def air_is_heard(limits: Limits | None) -> bool:
+    """Whether the air in the vent is fast enough at the usable power to be heard."""
+    share = limits.air_speed_share if limits is not None else None
+    return share is not None and share > HEARD_SHARE
 
 
 def keys_words(keys: Sequence[str], purpose: str) -> str:
@@ -111,7 +131,12 @@ def band_told(plan: Plan) -> str:
 
 def length_told(length_m: float) -> str:
     """A length of a vent in millimetres, to the half millimetre that a saw can keep at best."""
-    return f"{number(MILLIMETRES * length_m, 0)} mm"
+    return f"{millimetres(length_m)} mm"
+
+
+def millimetres(length_m: float) -> str:
+    """The number of `length_told`."""
+    return digits(MILLIMETRES * length_m, 0, 1)
 
 
 def lengths_differ(plan: Plan) -> bool:
@@ -143,17 +168,18 @@ def headline(plan: Plan) -> Headline:
     """How the plan stands, why, and what to do first.
 
     plan: any plan, however incomplete
-    The words are ours. Go ahead: 95 of 100 boxes built like this meet the band. Cut long: the tuning is right, but
-    not that sure. Change: the vent as given misses the band. Second look: something speaks against the vent itself.
+    The words are ours. Go ahead: 95 of 100 boxes built like this meet the band; air that is heard is told. Cut
+    long: the tuning is right, but not that sure. Change: the vent as given misses the band. Second look: something
+    speaks against the vent itself.
     """
     name, vent, wanted = clean(plan.design.name) or "box", plan.design.vent, plan.length_for_target_m
     meant, tuning = plan.prediction, expected_interval(plan, "tuning_hz")
     hz, own = f"{number(meant.target_hz, 1)} Hz", designed_choice(plan)
     reason = f"Tuning {tuning_told(plan)}; {band_told(plan)}"
-    if vent is None or wanted is None or meant.tuning_hz is None or tuning is None:
+    if vent is None or meant.tuning_hz is None or tuning is None:
         step = "Describe the opening in [vent]: its shape and size tell how long it must be."
         return Headline(name, "remeasure", "NO VENT YET", capital(band_told(plan)), step)
-    if not wanted > 0.0:
+    if wanted is None or not wanted > 0.0:
         step = f"No length of this opening reaches {hz}: take a wider vent or a smaller box, see the tables."
         return Headline(name, "rework", "NOT WITH THIS VENT", reason, step)
     cut = f"Cut {'the' if vent.count == 1 else 'each'} vent to {length_told(wanted)}"
@@ -166,11 +192,12 @@ def headline(plan: Plan) -> Headline:
         cut += f" for exactly {hz} ({length_told(vent.length_m)} as given is within tolerance)"
     if but:
         return Headline(name, "remeasure", "TAKE A SECOND LOOK", reason, f"{cut}, but: {but}.")
+    air = "; its air will be heard at full power" if air_is_heard(plan.limits) else ""
     spare = spare_mm(plan)
     if tuning.low < meant.low_hz or tuning.high > meant.high_hz:
         longer = f", {spare} mm longer at first, and trim it after a measurement" if spare else ""
-        return Headline(name, "remeasure", "CUT LONG, THEN TRIM", reason, f"{cut}{longer}.")
-    return Headline(name, "good", "GO AHEAD", reason, f"{cut}.")
+        return Headline(name, "remeasure", "CUT LONG, THEN TRIM", reason, f"{cut}{longer}{air}.")
+    return Headline(name, "good", "GO AHEAD", reason, f"{cut}{air}.")
 
 
 def opening_words(vent: Vent) -> str:
@@ -183,7 +210,7 @@ def opening_words(vent: Vent) -> str:
     }
     each = ", each" if vent.count > 1 else ","
     many = f"{vent.count} vents alike, " if vent.count > 1 else ""
-    return f"{many}{sizes[vent.shape]}{each} {number(SQUARE_CENTIMETRES * vent.area_m2, 1)} cm²"
+    return f"{many}{sizes[vent.shape]}{each} {digits(SQUARE_CENTIMETRES * vent.area_m2, 1)} cm²"
 
 
 def _mm(length_m: float | None) -> str:

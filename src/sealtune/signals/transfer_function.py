@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -19,6 +19,20 @@ BINS_PER_FREQUENCY = 240.0
 
 
 @dataclass(frozen=True)
+class Played:
+    """When a sweep played each of some frequencies.
+
+    when: shape (n,), counted from the middle of the sweep and over its length, so -1/2 to 1/2
+    rate_s: time in which it rises by a factor e, s; of one that is not exponential the mean
+    sample_s: time from one sample to the next, s
+    """
+
+    when: Reals
+    rate_s: float
+    sample_s: float
+
+
+@dataclass(frozen=True)
 class Ratio:
     """Channel 2 over channel 1 on rising frequencies.
 
@@ -26,12 +40,21 @@ class Ratio:
     value: shape (n,) complex
     sigma: shape (n,), standard deviation of the real and of the imaginary part
     power: shape (n,), mean power of channel 1 per bin
+    played: when they were played, None where that is not known or all were played all the time
     """
 
     frequency_hz: Reals
     value: Complexes
     sigma: Reals
     power: Reals
+    played: Played | None = None
+
+    def part(self, which: slice) -> Ratio:
+        """Return a stretch of the frequencies."""
+        played = None if self.played is None else replace(self.played, when=self.played.when[which])
+        return Ratio(
+            self.frequency_hz[which], self.value[which], self.sigma[which], self.power[which], played
+        )
 
 
 def group_bins(frequency_hz: Reals, spectrum_1: Complexes, spectrum_2: Complexes) -> Ratio:
