@@ -39,10 +39,15 @@ class Case:
 
 @pytest.fixture(scope="module", params=SEEDS)
 def case(request: pytest.FixtureRequest) -> Case:
-    # independent: cabinets of 28 to 94 L from the virtual cabinet's own physics, without crossover and ringing wall
+    # independent: cabinets of 28 to 94 L from the virtual cabinet's own physics, without crossover and ringing wall;
+    # sealed is a leakage Q of 20 at least, see docs/decisions/0010
     rng = np.random.default_rng(request.param)
     design = replace(draw_design(rng), crossover=None)
     cabinet = replace(draw_cabinet(design, rng), panel=None)
+    leakage_q = cabinet.truth().leakage_q
+    assert leakage_q is not None
+    assert cabinet.leakage_pa_s_m3 is not None
+    cabinet = replace(cabinet, leakage_pa_s_m3=cabinet.leakage_pa_s_m3 * max(1.0, 20.0 / leakage_q))
     tuning_hz = cabinet.truth().tuning_hz
     marks = find_landmarks(ImpedanceCurve(HZ, cabinet.impedance(HZ), np.full(HZ.size, 0.01)))
     assert tuning_hz is not None

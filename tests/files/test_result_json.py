@@ -94,6 +94,7 @@ KEYS = {
         "leak",
         "vent",
         "cost",
+        "next",
         "since",
         "findings",
         "quality",
@@ -194,6 +195,7 @@ def test_values_and_units() -> None:
         },
         "vent": {"effective_length_mm": 160.0, "change_mm": -5.0},
         "cost": None,
+        "next": None,
         "since": None,
         "findings": [
             {

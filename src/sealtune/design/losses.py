@@ -14,7 +14,7 @@ _VENT_Q_SHARE = 0.5
 _USUAL_VENT_Q = 60.0
 # What a box with sealed joints still leaks, through the driver's surround and dust cap among others: Q_L. Measured
 # boxes have 5 to 20 [Small1973, Part I, from memory], with whatever leaks they had; our own judgement for one without.
-_USUAL_LEAKAGE_Q = 25.0
+_USUAL_LEAKAGE_Q = 22.0
 # Absorption Q [Small1973, Part I, from memory: above 100 without lining, 30 to 80 with].
 _ABSORPTION_Q: dict[Lining, float] = {"none": 120.0, "walls": 50.0, "filled": 15.0}
 
@@ -36,7 +36,7 @@ class Losses:
 def usual_losses(design: Design, tuning_hz: float, air: Air) -> Losses:
     """Return what a sealed box of this design usually loses.
 
-    A leakage Q of 25, half of the vent's Q by smooth-wall friction and a typical absorption Q of the lining;
+    A leakage Q of 22, half of the vent's Q by smooth-wall friction and a typical absorption Q of the lining;
     measured totals are mostly 5 to 10 for boxes of 25 to 100 L [Small1973, Part III, sec. 11], often with leaks
     that need not be there.
     """

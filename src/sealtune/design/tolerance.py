@@ -24,8 +24,9 @@ SEED = 1
 END_CORRECTION_SPREAD = 0.015
 """Standard deviation of the tuning for what end corrections leave open, relative (common practice)."""
 
-BOX_Q_SPREAD = 0.35
-"""Standard deviation of the logarithm of the total Q among well-built boxes of one design (common practice)."""
+BOX_Q_SPREAD = 0.25
+"""Standard deviation of the logarithm of the total Q among sealed boxes of one design: what the losses of
+`design.losses` differ by, each by a third to a half (our own judgement, see docs/decisions/0010)."""
 
 _SMALL_STEP = 0.02
 """Standard deviations that a quantity is moved for its derivative."""

@@ -42,7 +42,7 @@ PROBABLE = 0.5
 WIDEST = 1.0
 """A standard deviation of ln(tuning, Q, ...) counts as this at most; beyond it nothing is known anyway."""
 
-SIMPLIFIED_DB = 0.1
+SIMPLIFIED_DB = 0.2
 """Standard deviation of what the textbook circuit leaves out, dB: on virtual cabinets with lines for vents, exact
 slits and creep the differences come out within 0.35 dB."""
 

@@ -18,7 +18,7 @@ DEPTH_M = 0.015
 """How deep a gap runs through wall, flange or glue line: a board's thickness (common practice)."""
 
 GAPS_M = np.geomspace(0.2e-3, 1.6e-3, 14)
-WIDTHS_M = np.geomspace(15e-3, 300e-3, 10)
+WIDTHS_M = np.geomspace(15e-3, 1.5, 14)
 DIAMETERS_M = np.geomspace(2.0e-3, 16e-3, 16)
 
 

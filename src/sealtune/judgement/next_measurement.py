@@ -64,9 +64,7 @@ def next_measurement(
     return NextMeasurement(role, told, f"{HOW[role]}: {_apart(probability, TELLS[role])}.")
 
 
-def gain(
-    probability: Mapping[FaultName | None, float], groups: tuple[tuple[FaultName, ...], ...]
-) -> float:
+def gain(probability: Mapping[FaultName | None, float], groups: tuple[tuple[FaultName, ...], ...]) -> float:
     """Return the entropy of the groups' probabilities, bits; all causes in no group make one more."""
     shares = [sum(probability.get(fault, 0.0) for fault in group) for group in groups]
     shares.append(max(sum(probability.values()) - sum(shares), 0.0))
@@ -75,9 +73,7 @@ def gain(
     return float(-(share * np.log2(share)).sum())
 
 
-def _apart(
-    probability: Mapping[FaultName | None, float], groups: tuple[tuple[FaultName, ...], ...]
-) -> str:
+def _apart(probability: Mapping[FaultName | None, float], groups: tuple[tuple[FaultName, ...], ...]) -> str:
     """Return in words what is told from what: the likeliest cause of a group, and the likeliest of all others."""
     grouped = {fault for group in groups for fault in group}
     inside = max(grouped, key=lambda fault: probability.get(fault, 0.0))

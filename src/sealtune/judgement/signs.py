@@ -26,7 +26,7 @@ Reals = NDArray[np.float64]
 PARTS = ("leakage", "friction", "absorption")
 
 PART_SPREAD = {"leakage": 0.35, "friction": 0.4, "absorption": 0.5}
-"""Standard deviation of ln Q of each loss among sealed boxes: Q_L 12 to 50, Q_P 50 to 100, Q_A 30 to 80 lined and above
+"""Standard deviation of ln Q of each loss among sealed boxes: Q_L 11 to 44, Q_P 50 to 100, Q_A 30 to 80 lined and above
 100 unlined [Small1973, Part I, from memory, of Q_P and Q_A]. A box with more leakage has a leak, whatever its shape."""
 
 UNKNOWN = 5.0
@@ -106,11 +106,13 @@ MOUNTED_SHARE = 0.97
 
 
 def _usual_losses(design: Design, prediction: Prediction, air: Air) -> tuple[Reals, Reals]:
-    """Return what a well-built box loses in each part, scaled to the prediction's total Q, and the spreads."""
+    """Return what a sealed box loses in each part, and the spread of each; both scaled to the prediction's total."""
     usual: Losses = usual_losses(design, prediction.target_hz, air)
     parts = np.array([usual.leakage, usual.friction, usual.absorption])
     parts *= 1.0 / prediction.box_q / parts.sum()
-    return parts, np.array([PART_SPREAD[name] for name in PARTS])
+    spread = np.array([PART_SPREAD[name] for name in PARTS])
+    of_total = float(np.linalg.norm(parts * spread) / parts.sum())
+    return parts, spread * prediction.box_q_spread / of_total
 
 
 def _grouped(fit: BoxFit) -> tuple[Reals, Reals, Reals]:
