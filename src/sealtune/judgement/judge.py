@@ -24,7 +24,7 @@ from sealtune.records.verdict import FaultName, Finding, Problem, Result
 NAMED = 0.10
 """A cause at least this probable is told."""
 
-SOUND = 0.75
+SOUND = 0.8
 """The box as designed must be this probable for the verdict good: a leak sent out costs more than a look."""
 
 CLEARLY_VENTED = 4.0
