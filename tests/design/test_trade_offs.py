@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from sealtune.design.behaviour import curve_frequencies
+from sealtune.design.plan import make_plan
 from sealtune.design.prediction import predict
 from sealtune.design.trade_offs import other_vents, other_volumes
 from sealtune.physics.air import Air
@@ -133,3 +134,15 @@ def test_volumes_that_no_length_serves_tell_nothing_else(bookshelf: Design, air:
     for one in none:
         assert "no length reaches 95 Hz" in one.against[0]
         assert (one.f3_hz, one.above, one.ripple_db) == (None, None, None)
+
+
+def test_no_length_is_advised_that_cannot_be_built(bookshelf: Design, air: Air) -> None:
+    # Exact: at 14 Hz the exact vent would be longer than the box is deep; the plan then names no length.
+    deep = replace(bookshelf, box=replace(bookshelf.box, depth_m=0.25), tuning=Tuning(14.0))
+    assert make_plan(deep, air).length_for_target_m is None
+    advised = make_plan(bookshelf, air).length_for_target_m
+    assert advised is not None
+    assert bookshelf.vent is not None
+    assert tuning_hz(bookshelf.box, replace(bookshelf.vent, length_m=advised), air) == pytest.approx(
+        43.5, rel=1e-6
+    )

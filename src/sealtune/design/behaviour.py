@@ -20,6 +20,9 @@ LOWEST_HZ, HIGHEST_HZ = 5.0, 500.0
 
 HALF_POWER_DB = 10.0 * np.log10(0.5)
 
+MOST_POWER_W = 500.0
+"""Power that no coil is asked to take where the data sheet gives none, W for each driver (our own judgement)."""
+
 FAST_AIR = 0.05
 """Air in the vent faster than this share of the speed of sound (peak) is heard [Small1973, Part II, from memory]."""
 
@@ -86,8 +89,8 @@ def _allowed_power(
         powers["travel"] = (driver.xmax_m / travel) ** 2
     if not powers and driver.power_w is None:
         return None, ()
-    if driver.power_w is not None:
-        powers["power"] = np.full(size, driver.power_w)
+    rated = MOST_POWER_W * speaker.design.driver.count if driver.power_w is None else driver.power_w
+    powers["power"] = np.full(size, rated)
     if speed is not None:
         powers["vent air"] = (FAST_AIR * speaker.air.speed_m_s / speed) ** 2
     table = np.array(list(powers.values()))

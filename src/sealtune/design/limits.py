@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sealtune.design.behaviour import moved
+from sealtune.design.behaviour import MOST_POWER_W, moved
 from sealtune.design.designed_speaker import DesignedSpeaker
 from sealtune.records.plan import Behaviour, Limits, PowerPoint, SweepLevel
 
@@ -21,14 +21,11 @@ published figure is known to us, and the recording's check is to repeat it at ha
 SWEEP_POWER = 0.02
 """Share of the rated power that the sweep may bring, so that the coil stays cool (our own judgement)."""
 
-USUAL_SWEEP_V = 0.5
+USUAL_SWEEP_V = 0.2
 """Level where no limit is known, V root mean square (common practice: a few tenths of a volt)."""
 
 MOST_SWEEP_V = 2.0
 """More is not needed to measure a resonance, and ears are near."""
-
-MOST_POWER_W = 500.0
-"""Power that no coil is asked to take where the data sheet gives none, W for each driver (our own judgement)."""
 
 LOWEST_SHARE = 0.5
 """Cone and vent are looked at from an octave below the tuning on; further down the suspension alone holds the cone,

@@ -9,6 +9,7 @@ import numpy as np
 
 from sealtune.design.behaviour import behaviour, curve_frequencies
 from sealtune.design.designed_speaker import designed_speaker, designed_tuning_hz
+from sealtune.design.fit_in_box import LONGEST_M, takes_too_much, too_long
 from sealtune.design.limits import limits, sweep_level
 from sealtune.design.near_alignment import near_alignment
 from sealtune.design.prediction import predict
@@ -19,7 +20,7 @@ from sealtune.physics.crossover import impedance_behind
 from sealtune.physics.loudspeaker import impedance_ratio
 from sealtune.physics.vent import pipe_resonance_hz, tuning_hz
 from sealtune.records.design import Design
-from sealtune.records.plan import Plan
+from sealtune.records.plan import Plan, VentChoice
 
 USUAL_REFERENCE_OHM = 10.0
 """Resistor of the jig where nobody says (common practice: 10 to 47 ohm)."""
@@ -65,7 +66,9 @@ def make_plan(
         hz_per_mm=None
         if vent is None
         else tuning_hz(box, replace(vent, length_m=vent.length_m + 1e-3), air) - tuning_hz(box, vent, air),
-        length_for_target_m=next((one.length_m for one in vents if one.designed), None),
+        length_for_target_m=next(
+            (one.length_m for one in vents if one.designed and _fits(design, one)), None
+        ),
         pipe_hz=None if vent is None else pipe_resonance_hz(vent, box, air),
         frequency_hz=hz,
         vented=vented,
@@ -77,4 +80,16 @@ def make_plan(
         vents=vents,
         volumes=other_volumes(design, prediction, air, hz),
         alignment=None if speaker is None else near_alignment(speaker),
+    )
+
+
+def _fits(design: Design, choice: VentChoice) -> bool:
+    """Return whether a vent of the design's opening can be built as long as this; no advice goes beyond."""
+    if design.vent is None or choice.length_m is None:
+        return False
+    vent = replace(design.vent, length_m=choice.length_m)
+    return (
+        choice.length_m <= LONGEST_M
+        and not too_long(design.box, vent)
+        and not takes_too_much(design.box, vent)
     )

@@ -129,14 +129,18 @@ def band_told(plan: Plan) -> str:
     return f"{name}{value} {number(meant.low_hz, 1)} to {number(meant.high_hz, 1)} Hz"
 
 
+SHORT_M = 0.1
+"""Vents shorter than this are told to a tenth of a millimetre."""
+
+
 def length_told(length_m: float) -> str:
-    """A length of a vent in millimetres, to the half millimetre that a saw can keep at best."""
+    """A length of a vent in millimetres; short ones to a tenth, for a millimetre is much of them."""
     return f"{millimetres(length_m)} mm"
 
 
 def millimetres(length_m: float) -> str:
     """The number of `length_told`."""
-    return digits(MILLIMETRES * length_m, 0, 1)
+    return digits(MILLIMETRES * length_m, 1 if length_m < SHORT_M else 0, 1)
 
 
 def lengths_differ(plan: Plan) -> bool:
@@ -179,12 +183,15 @@ def headline(plan: Plan) -> Headline:
     if vent is None or meant.tuning_hz is None or tuning is None:
         step = "Describe the opening in [vent]: its shape and size tell how long it must be."
         return Headline(name, "remeasure", "NO VENT YET", capital(band_told(plan)), step)
+    within = meant.low_hz <= tuning.value <= meant.high_hz
+    if wanted is None and within:  # what would hit the target exactly cannot be built; as given it will do
+        wanted = vent.length_m
     if wanted is None or not wanted > 0.0:
         step = f"No length of this opening reaches {hz}: take a wider vent or a smaller box, see the tables."
         return Headline(name, "rework", "NOT WITH THIS VENT", reason, step)
     cut = f"Cut {'the' if vent.count == 1 else 'each'} vent to {length_told(wanted)}"
     but = "" if own is None else "; ".join(clean(word) for word in own.against)
-    if not meant.low_hz <= tuning.value <= meant.high_hz:
+    if not within:
         side = "too low" if tuning.value < meant.low_hz else "too high"
         step = f"{cut} instead of {length_told(vent.length_m)} for {hz}{f', but: {but}' if but else ''}."
         return Headline(name, "rework", "CHANGE THE VENT", f"{reason}: {side}", step)
