@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -116,6 +117,28 @@ def test_a_late_channel_is_refused_by_its_phase() -> None:
     late = curve(10.0 * ratio / (1.0 - ratio))
     late = replace(late, jig_slopes_ohm=np.zeros((1, HZ.size), dtype=np.complex128))
     assert names(late) == ["not_impedance"]
+
+
+@pytest.mark.parametrize("farad", [60e-6, 200e-6, 700e-6])
+def test_capacitor_before_the_driver_is_named_with_its_size(farad: float) -> None:
+    # exact: 1/(s C) added
+    found = curve(box() + 1.0 / (2j * np.pi * HZ * farad))
+    (problem,) = curve_problems(found, find_landmarks(found))
+    assert problem.problem == "not_impedance"
+    told = re.search(r"capacitor of about (\d+) uF", problem.detail)
+    assert told is not None
+    # the driver's own inductance below its peak takes away a tenth of the largest
+    assert float(told[1]) == pytest.approx(1e6 * farad, rel=0.12)
+    assert "own terminals" in problem.remedy
+
+
+def test_falling_phase_alone_is_no_capacitor() -> None:
+    # exact: the phase's sign turned, which leaves the magnitude rising towards the lower peak
+    turned = curve(np.conj(box()))
+    assert "sign" in curve_problems(turned, find_landmarks(turned))[0].detail
+    # exact: a band that begins on the upper flank of the lower peak falls too
+    hz = HZ[HZ > 30.0]
+    assert names(curve(box(hz), hz)) == ["band_too_narrow"]
 
 
 def test_passive_means_no_negative_resistance() -> None:

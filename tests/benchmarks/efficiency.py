@@ -1,28 +1,36 @@
 """How near the fit comes to the least error that is possible at all, and how often its intervals hold the truth.
 
-    python tests/benchmarks/efficiency.py [--runs 500] [--seed 1] [--workers 2]
+    python tests/benchmarks/efficiency.py [--runs 500] [--seed 1] [--workers 2] [--from-truth]
 
 Curves of random circuits of the very form that is fitted, with noise of three sizes. No unbiased estimate can have
 a smaller standard deviation than the Cramer-Rao bound; what is known beforehand enters both sides, since the random
 circuits are drawn from it (van Trees' form of the bound). What no residual shows (SYSTEMATIC) is not in these curves
 and is taken out of the intervals.
+
+--from-truth: beside the mean of the admissible circuits, what the circuit in question alone says, found as the fit
+finds it and started from the truth; in how many runs the latter ends lower; and the runs that make up most of the
+error.
 """
 
 from __future__ import annotations
 
 import argparse
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.analysis.candidates import BAND_ABOVE, BAND_BELOW, Curves, start_of, within
 from sealtune.analysis.circuit import Circuit, View
 from sealtune.analysis.fit import fit_vented_box
+from sealtune.analysis.hidden_parts import best_of, with_other_coil
 from sealtune.analysis.intervals import COVERAGE, SYSTEMATIC, derived, propagated
 from sealtune.analysis.landmarks import find_landmarks
 from sealtune.analysis.parameters import PRIORS, USUAL_DUCT_SHARE, VENTED, Packing, quantity
+from sealtune.analysis.search import weighted_cost
 from sealtune.physics.vented_box import VentedBox, impedance
 from sealtune.records.curve import ImpedanceCurve
 
@@ -32,6 +40,9 @@ S = np.asarray(2j * np.pi * FREQUENCY_HZ)
 NOISE_OHM = (0.005, 0.02, 0.08)
 FIXED, TYPICAL = 10, 0.4
 """How many circuits take turns, and how far their losses and coils are from the middle of what is expected."""
+
+WORST = 3
+"""Runs that are named with --from-truth."""
 
 QUANTITIES = ("f_B", "box Q", "alpha")
 
@@ -78,16 +89,20 @@ def bound(box: VentedBox, curve: ImpedanceCurve) -> Reals:
     return np.sqrt(np.diag(propagated(lambda v: derived(packing.unpack(v)), vector, least)))[:3]
 
 
+def drawn_curve(seed: int, noise_ohm: float, fixed: int = 0) -> tuple[VentedBox, ImpedanceCurve]:
+    """Return a random circuit and its curve with noise; fixed: see `one`."""
+    rng = np.random.default_rng(seed)
+    box = drawn(np.random.default_rng(10_000 + seed % fixed), TYPICAL) if fixed else drawn(rng)
+    error = noise_ohm * (rng.standard_normal(S.size) + 1j * rng.standard_normal(S.size))
+    return box, ImpedanceCurve(FREQUENCY_HZ, impedance(S, box) + error, np.full(S.size, noise_ohm))
+
+
 def one(seed: int, noise_ohm: float, fixed: int = 0) -> tuple[Reals, Reals, Reals] | None:
     """Return error, stated standard deviation and bound of ln f_B, ln Q and ln alpha; None for no fit.
 
     fixed: how many circuits take turns; 0 for a new one each time
     """
-    rng = np.random.default_rng(seed)
-    box = drawn(np.random.default_rng(10_000 + seed % fixed), TYPICAL) if fixed else drawn(rng)
-    z = impedance(S, box)
-    error = noise_ohm * (rng.standard_normal(S.size) + 1j * rng.standard_normal(S.size))
-    curve = ImpedanceCurve(FREQUENCY_HZ, z + error, np.full(S.size, noise_ohm))
+    box, curve = drawn_curve(seed, noise_ohm, fixed)
     fit = fit_vented_box(curve, find_landmarks(curve))
     if fit is None:
         return None
@@ -99,6 +114,38 @@ def one(seed: int, noise_ohm: float, fixed: int = 0) -> tuple[Reals, Reals, Real
     return found - derived(box)[:3], stated, bound(box, used)
 
 
+@dataclass(frozen=True)
+class Alone:
+    """The circuit in question fitted alone: errors of ln f_B, ln Q and ln alpha as the fit finds it and from the truth.
+
+    lower: by how much the cost is lower from the truth (half the sum of squares, what is known beforehand included)
+    """
+
+    found: Reals
+    from_truth: Reals
+    lower: float
+
+
+def alone(seed: int, noise_ohm: float, fixed: int = 0) -> Alone | None:
+    """Return what the circuit in question alone says of the curve that `one` fits."""
+    box, curve = drawn_curve(seed, noise_ohm, fixed)
+    marks = find_landmarks(curve)
+    if marks.lower is None or marks.saddle is None or marks.upper is None:
+        return None
+    marks_hz = (marks.lower.hz, marks.saddle.hz, marks.upper.hz)
+    used = within(curve, marks_hz[0] / BAND_BELOW, marks_hz[2] * BAND_ABOVE)
+    starts = [start_of(used, marks_hz, None, shift) for shift in (1.0, 0.93, 1.07)]
+    curves = Curves.of({"open": used}, starts[0], None)
+    coarse = best_of(curves.thinned(), starts)
+    true = curves.searched(VENTED, box, 1e-7)
+    if coarse is None or true is None:
+        return None
+    found, truth = curves.refined(with_other_coil(curves, coarse)), derived(box)[:3]
+    near = [derived(each.model.unpack(each.vector))[:3] - truth for each in (found, true)]
+    costs = [weighted_cost(each, curves.points, np.array([1e-7])) for each in (found, true)]
+    return Alone(near[0], near[1], costs[0] - costs[1])
+
+
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(
@@ -107,6 +154,7 @@ def main() -> None:
     parser.add_argument("--runs", type=int, default=500)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--from-truth", action="store_true", help="also what a start from the truth finds")
     given = parser.parse_args()
     for fixed, what in ((FIXED, f"{FIXED} typical circuits in turn"), (0, "a new circuit each time")):
         print(f"{given.runs} runs at each noise, from seed {given.seed}: {what}")
@@ -118,8 +166,11 @@ def main() -> None:
             for noise_ohm in NOISE_OHM:
                 seeds = range(given.seed, given.seed + given.runs)
                 task = partial(one, noise_ohm=noise_ohm, fixed=fixed)
-                done = [each for each in pool.map(task, seeds, chunksize=8) if each]
-                _print(noise_ohm, done, given.runs)
+                every = list(pool.map(task, seeds, chunksize=8))
+                _print(noise_ohm, [each for each in every if each], given.runs)
+                if given.from_truth:
+                    beside = pool.map(partial(alone, noise_ohm=noise_ohm, fixed=fixed), seeds, chunksize=8)
+                    _print_from_truth(every, list(beside), given.seed)
 
 
 def _print(noise_ohm: float, done: list[tuple[Reals, Reals, Reals]], runs: int) -> None:
@@ -133,6 +184,34 @@ def _print(noise_ohm: float, done: list[tuple[Reals, Reals, Reals]], runs: int) 
         )
     if len(done) < runs:
         print(f"{'':12} no fit in {runs - len(done)} runs")
+
+
+def _print_from_truth(
+    every: list[tuple[Reals, Reals, Reals] | None], beside: list[Alone | None], first: int
+) -> None:
+    both = [
+        (first + n, *each, other)
+        for n, (each, other) in enumerate(zip(every, beside, strict=True))
+        if each is not None and other is not None
+    ]
+    least = np.array([row[3] for row in both])
+    for what, error in (
+        ("this circuit alone", np.array([row[4].found for row in both])),
+        ("from the truth", np.array([row[4].from_truth for row in both])),
+    ):
+        ratio = np.sqrt(np.mean(error**2, axis=0) / np.mean(least**2, axis=0))
+        words = ", ".join(f"{name} {value:.2f}" for name, value in zip(QUANTITIES, ratio, strict=True))
+        print(f"{'':12} {what}: {words}")
+    lower = np.array([row[4].lower for row in both])
+    print(f"{'':12} lower by more than 0.5 from the truth: {int(np.sum(lower > 0.5))} of {lower.size}")
+    square = np.array([row[1][0] ** 2 for row in both])
+    for n in np.argsort(-square)[:WORST]:
+        seed, error, _, bound_, other = both[n]
+        print(
+            f"{'':12} seed {seed}: {100 * square[n] / square.sum():.0f} % of the mean square of f_B; errors "
+            f"{100 * error[0]:+.3f} %, alone {100 * other.found[0]:+.3f}, from the truth "
+            f"{100 * other.from_truth[0]:+.3f}, bound {100 * bound_[0]:.3f} %; lower by {other.lower:.1f}"
+        )
 
 
 if __name__ == "__main__":

@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from sealtune.analysis.landmarks import find_landmarks
 from sealtune.jobs.check import check
 from sealtune.jobs.recordings import CheckOptions
+from sealtune.judgement.evidence import Evidence
+from sealtune.judgement.single_peak import judge_without_fit
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.design import Design
 from sealtune.records.verdict import Result
@@ -126,6 +128,40 @@ def test_third_peak_is_a_second_cone_in_the_box(case: Case, tmp_path: Path, mass
     assert result.verdict == "remeasure"
     assert faults(result) == {"not_a_vented_box"}
     assert "3 peaks" in result.summary
+
+
+def third_order(z: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    """A coil, a capacitor across what follows, and a second coil before the driver, by hand: exact."""
+    s = 2j * np.pi * HZ
+    behind = z + s * 4e-3 + 0.3
+    return np.asarray(s * 1e-3 + 0.2 + 1.0 / (1.0 / behind + 100e-6 * s))
+
+
+def test_peak_of_a_crossover_is_no_second_cone(case: Case, tmp_path: Path) -> None:
+    z = third_order(case.cabinet.impedance(HZ))
+    result = judged(tmp_path, z)
+    assert result.landmarks is not None
+    assert len(result.landmarks.peaks) == 3
+    assert result.fit is not None
+    assert result.fit.hidden_crossover is not None
+    assert result.fit.tuning_hz.value == pytest.approx(case.tuning_hz, rel=2e-3)
+    assert result.fit.tuning_hz.holds(case.tuning_hz)
+    assert result.verdict == "good"
+
+
+def test_far_peak_that_no_fit_explains_is_not_said_to_be_another_box(case: Case) -> None:
+    z = third_order(case.cabinet.impedance(HZ))
+    curve = ImpedanceCurve(HZ, z, 1e-3 * np.abs(z))
+    evidence = Evidence("box", (), curve=curve, landmarks=find_landmarks(curve))
+    (named,) = judge_without_fit(evidence).findings
+    assert named.fault == "not_a_vented_box"
+    assert named.probability < 0.5
+    assert "own terminals" in named.remedy
+    # a second cone's peak lies among those of the box, and nothing else explains it
+    z = two_cones(case, 1.5)
+    curve = ImpedanceCurve(HZ, z, 1e-3 * np.abs(z))
+    (named,) = judge_without_fit(replace(evidence, curve=curve, landmarks=find_landmarks(curve))).findings
+    assert named.probability > 0.8
 
 
 def test_band_that_starts_above_the_lower_peak(case: Case, tmp_path: Path) -> None:

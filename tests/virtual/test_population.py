@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sealtune.virtual.population import draw_cabinet, draw_design
+from sealtune.virtual.population import draw_cabinet, draw_crossover, draw_design
 
 
 def test_designs_stay_in_their_ranges() -> None:
@@ -70,3 +70,15 @@ def test_same_seed_same_cabinet() -> None:
     assert first == second
     assert draw_cabinet(first, one, 0.5) == draw_cabinet(second, two, 0.5)
     assert replace(first, name="x") != first
+
+
+def test_crossovers_reach_from_a_low_pass_to_what_evens_out_the_coil() -> None:
+    rng = np.random.default_rng(13)
+    drawn = [draw_crossover(rng) for _ in range(300)]
+    shunted = [each for each in drawn if each.shunt_f is not None]
+    assert 0.68 < len(shunted) / len(drawn) < 0.82
+    assert all(0.5e-3 <= each.series_h <= 3e-3 for each in drawn)
+    assert all(8e-6 <= (each.shunt_f or 0.0) <= 60e-6 for each in shunted)
+    ohms = np.array([each.shunt_ohm for each in shunted])
+    assert ohms.min() < 0.07
+    assert ohms.max() > 5.0

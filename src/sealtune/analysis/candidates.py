@@ -13,6 +13,7 @@ from sealtune.analysis.intervals import LEAK_ODDS, TEXTBOOK_ODDS, weights
 from sealtune.analysis.least_squares import MOST_STEPS
 from sealtune.analysis.parameters import (
     COMMON,
+    CROSSOVER,
     LEAK,
     PANEL,
     SPARE,
@@ -120,9 +121,11 @@ class Curves:
             extra.append("duct_share")
         if "free-air" in self.by_role:
             extra += ["air_load", "series_ohm"]
-        if self.crossover is not None:
+        if self.hidden:
+            extra += [name for name in CROSSOVER if name not in extra]
+        elif self.crossover is not None:
             extra += [name for name in ("series_h", "shunt_f") if getattr(self.crossover, name)]
-            if self.crossover.shunt_ohm and (self.hidden or self.crossover.shunt_f is None):
+            if self.crossover.shunt_ohm and self.crossover.shunt_f is None:
                 extra.append("shunt_ohm")
         known = replace(fixed or self.known, volume_m3=self.known.volume_m3, duct_share=self.known.duct_share)
         if fixed is not None and "volume_m3" not in names:

@@ -32,6 +32,9 @@ FALLING, RISING = 0.24, 0.6
 """Slope of ln|Z| over ln f at the ends of the band that only a peak beyond it explains: below the lowest peak the
 magnitude rises, and a coil's rises with 0.5 to 1 only above 300 Hz."""
 
+HEAD, CAPACITIVE = 0.25, (0.5, 45.0)
+"""Beginning of the band in ln f, and fall of ln|Z| over ln f and lag in degrees there that only a capacitor has."""
+
 PEAKS_APART = 6.0
 """The two peaks of a vented box lie 2 to 5 times apart, by its compliance ratio [Small1973]."""
 
@@ -71,6 +74,9 @@ def curve_problems(curve: ImpedanceCurve, landmarks: Landmarks) -> list[Problem]
                 "Measure from 8 to 300 Hz or wider, with at least 24 points per octave.",
             )
         ]
+    capacitor = _capacitor_in_series(curve)
+    if capacitor is not None:
+        return [capacitor]
     coarse = _gap(curve) or _coarse(curve, landmarks)
     if coarse:  # then neither noise nor a cut band can be read from the points
         return [Problem("too_coarse", coarse, "Measure with at least 24 points per octave and no gap.")]
@@ -95,6 +101,28 @@ def curve_problems(curve: ImpedanceCurve, landmarks: Landmarks) -> list[Problem]
             )
         )
     return problems or phase_problems(curve)
+
+
+def _capacitor_in_series(curve: ImpedanceCurve) -> Problem | None:
+    """Return the problem of a capacitor before the driver, None where the curve begins too high to tell, or has none.
+
+    Below its lowest peak a driver is a resistance and the suspension's inductance; only a capacitor lets the
+    impedance fall there, with a phase towards -90 degrees.
+    """
+    hz, z = curve.frequency_hz, curve.impedance_ohm
+    head = hz <= hz[0] * np.exp(HEAD)
+    if hz[0] > CENTRE_HZ[0] or head.sum() < 3:
+        return None
+    slope = float(np.polyfit(np.log(hz[head]), np.log(np.abs(z[head])), 1)[0])
+    if slope > -CAPACITIVE[0] or float(np.median(np.angle(z[head], deg=True))) > -CAPACITIVE[1]:
+        return None
+    farad = float(np.median(-1.0 / (2.0 * np.pi * hz[head] * z[head].imag)))
+    return Problem(
+        "not_impedance",
+        f"A capacitor of about {1e6 * farad:.0f} uF lies in series with the driver, as in a crossover: below the "
+        "peaks the impedance falls, and its phase is near -90 degrees.",
+        "Measure at the driver's own terminals, with the crossover disconnected.",
+    )
 
 
 def companion_problems(curve: ImpedanceCurve) -> list[Problem]:

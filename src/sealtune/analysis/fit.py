@@ -22,12 +22,13 @@ from sealtune.analysis.candidates import (
     within,
 )
 from sealtune.analysis.circuit import View
-from sealtune.analysis.hidden_parts import best_of, with_hidden_crossover, without_ringing
+from sealtune.analysis.hidden_parts import best_of, rivals, with_other_coil, without_ringing
 from sealtune.analysis.intervals import COVERAGE, Admissible, admissible, combined, interval
 from sealtune.analysis.jig_correction import DRIFT_IN_TAKE
 from sealtune.analysis.joint import joined
 from sealtune.analysis.leak_evidence import leak_seen
 from sealtune.analysis.losses import split
+from sealtune.analysis.parameters import LEAK, VENTED
 from sealtune.analysis.slips import with_slip
 from sealtune.records.curve import ImpedanceCurve, Landmarks
 from sealtune.records.design import Crossover, Design
@@ -70,18 +71,21 @@ def fit_vented_box(
     best = best_of(curves.thinned(), starts)
     if best is None:
         return None
-    alone = best
-    first, best = with_hidden_crossover(curves, alone)
+    alone = with_other_coil(curves, best)
+    (first, best), *rest = rivals(curves, alone)
     error = float(best.model_error[0])
     slipped = with_slip(first, best, error) or with_slip(curves, alone, error)
-    curves, best = (first, best) if slipped is None else slipped[:2]
-    curves, best, left_out = without_ringing(curves, best, starts)
+    if slipped is not None:
+        first, best, rest = *slipped[:2], []
+    curves, best, left_out = without_ringing(first, best, starts)
     coarse = curves.thinned()
     misfit = closed_misfit(best, coarse)
     ignored: tuple[Role, ...] = ()
     if others:
         curves, coarse, best, ignored = joined(curves, best, others, band[1], known, design)
     candidates, seen = _admissible(best, coarse)
+    for rival_curves, rival in rest:
+        candidates += [rival] if curves is first else _rivalling(rival, rival_curves, best, coarse)
     minima = [curves.refined(candidate) for candidate in candidates]
     return replace(
         _summary(curve, curves, minima, misfit, band, ignored),
@@ -109,6 +113,23 @@ def _admissible(best: Fitted, coarse: Curves) -> tuple[list[Fitted], LeakSeen | 
             seen = leak_seen(best, leak, coarse.points)
     spare = with_leakage_alone(best, coarse)
     return (candidates if spare is None else [*candidates, spare]), seen
+
+
+def _rivalling(rival: Fitted, told_of: Curves, best: Fitted, coarse: Curves) -> list[Fitted]:
+    """Return a circuit that rivals the best one, on the curves that are fitted in the end.
+
+    told_of: what lies before the driver in it
+    best, coarse: the best circuit, and the curves as they are with it
+    """
+    own = replace(coarse, crossover=told_of.crossover, hidden=told_of.hidden)
+    wall = best.model.unpack(best.vector)
+    box = replace(
+        rival.model.unpack(rival.vector),
+        panel_ratio=wall.panel_ratio, panel_rad_s=wall.panel_rad_s, panel_loss=wall.panel_loss,
+    )  # fmt: skip
+    names = (*VENTED, *LEAK) if "leak_ratio" in rival.model.names else VENTED
+    found = own.searched(names, box, best.model_error)
+    return [] if found is None else [found]
 
 
 def _summary(
@@ -139,7 +160,7 @@ def _summary(
         frequency_hz=curve.frequency_hz, model_ohm=_drawn(best, curve),
         closed_box_misfit=misfit, converged=best.converged,
         roles=tuple(curves.by_role), ignored_roles=ignored,
-        hidden_crossover=_crossover(best) if curves.hidden else None,
+        hidden_crossover=None if best.model.packing.given else _crossover(best),
         series_ohm=_series_resistance(circuits[0]),
         losses=split(circuits, points, tuple(curves.by_role)),
         gain_drifts_db=_gain_drifts(circuits[0], curves),
@@ -153,7 +174,7 @@ def _crossover(best: Fitted) -> Crossover | None:
 def _series_resistance(best: Admissible) -> Interval | None:
     """Return the resistance of leads and joints before the driver, None where the driver's own curve is not there."""
     names = best.minimum.model.names
-    if "series_ohm" not in names:
+    if "air_load" not in names or "series_ohm" not in names:
         return None
     row = names.index("series_ohm")
     return interval(float(best.minimum.vector[row]), float(np.sqrt(best.covariance[row, row])))

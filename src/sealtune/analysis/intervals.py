@@ -28,6 +28,10 @@ TEXTBOOK_ODDS = 0.1
 LEAK_ODDS = 0.2
 """One finished box in six leaks; our own judgement, no statistics known."""
 
+UNTOLD_ODDS = 0.1
+"""One box in five is measured through a crossover of which its design says nothing, half of them of either kind; our
+own judgement."""
+
 LEAST_SHARE = 1e-3
 """A circuit that counts for less adds nothing to the interval."""
 
@@ -37,6 +41,11 @@ COVERAGE = 1.96
 SYSTEMATIC = (5e-4, 0.03, 0.01, 1e-3)
 """Relative standard deviations of tuning, Q, compliance ratio and f_S that no residual shows: the sound
 card's clock, the lumped vent, the air that moves with cone and vent."""
+
+UNTOLD_SYSTEMATIC = 1e-3
+"""The same of the tuning where the crossover is one that nobody told of. A coil's loss and the resistor beside a
+crossover's capacitor look alike in the band, in amounts that are not small; a resistor three times too small
+moves the tuning by this much."""
 
 
 def derived(box: VentedBox, near_hz: float | None = None) -> Reals:
@@ -129,9 +138,10 @@ class Admissible:
 
 def odds_of(circuit: Circuit) -> float:
     """Return how probable a circuit is beforehand against the full one."""
+    odds = 1.0 if circuit.packing.given else UNTOLD_ODDS
     if "absorption" not in circuit.names:
-        return TEXTBOOK_ODDS
-    return LEAK_ODDS if "leak_ratio" in circuit.names else 1.0
+        return odds * TEXTBOOK_ODDS
+    return odds * LEAK_ODDS if "leak_ratio" in circuit.names else odds
 
 
 def admissible(minima: Sequence[Minimum[Circuit]], points: Points) -> tuple[Admissible, ...]:
@@ -200,6 +210,8 @@ def combined(circuits: Sequence[Admissible]) -> tuple[Reals, Reals]:
     for each, value in zip(circuits, values, strict=True):
         total = total + each.share * np.outer(value - centre, value - centre)
         total = total + each.share * derived_covariance(each.minimum, each.covariance)
+        if not each.minimum.model.packing.given:
+            total[0, 0] += each.share * UNTOLD_SYSTEMATIC**2
     return np.asarray(centre), total
 
 

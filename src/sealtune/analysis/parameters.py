@@ -65,7 +65,7 @@ PRIORS: dict[str, tuple[float, float]] = {
     "series_h": (1e-3, 1.0),  # a crossover nobody told of: half a millihenry to some; common practice
     "series_ohm": (0.05, 1.5),  # leads and joints, a crossover's coil; common practice
     "shunt_f": (2e-5, 1.0),  # ten to fifty microfarad; common practice
-    "shunt_ohm": (1.0, 1.5),
+    "shunt_ohm": (1.0, 0.8),
 }
 """What is known beforehand by quantity; those not named are left to the data."""
 
@@ -100,6 +100,9 @@ GIVEN: dict[str, float] = {
 
 PART_SPREAD = 0.05
 """Coils and capacitors of a crossover keep their value within 5 to 10 % (common practice)."""
+
+COIL_SPREAD = 0.7
+"""Of the logarithm of the resistance of a crossover's coil where nobody told of it: 0.1 to 1 ohm (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -151,7 +154,8 @@ class Packing:
                     and bool(self.crossover and getattr(self.crossover, name))
                 )
                 mean[index] = coordinate(name, self._known_part(name))
-                weight[index] = 1.0 / (PART_SPREAD if known else PRIORS[name][1])
+                coil = name == "series_ohm" and not self.given
+                weight[index] = 1.0 / (PART_SPREAD if known else COIL_SPREAD if coil else PRIORS[name][1])
             elif name in GIVEN:
                 mean[index], weight[index] = coordinate(name, getattr(self.fixed, name)), 1.0 / GIVEN[name]
             elif name in PRIORS:

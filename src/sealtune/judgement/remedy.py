@@ -29,6 +29,7 @@ class Facts:
     likeness: what the leak is like, in words
     change_m: change of the vent's length that reaches the target, m
     peak_hz: the single peak of a box that shows one
+    far_peak_hz: a peak far above those of the box, as a crossover may have
     re_ohm, designed_ohm: R_E at the terminals, measured and designed, ohm
     series_ohm: extra resistance that explains the difference, ohm
     volume: what follows if the volume alone is wrong
@@ -43,6 +44,7 @@ class Facts:
     likeness: str | None = None
     change_m: Interval | None = None
     peak_hz: float | None = None
+    far_peak_hz: float | None = None
     re_ohm: float | None = None
     designed_ohm: float | None = None
     series_ohm: Interval | None = None
@@ -144,6 +146,14 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
                 "long cable. What belongs there goes into design.toml ([crossover] series_ohm).",
                 "Measure R_E with an ohmmeter at the driver's own terminals; or short the leads at the driver and "
                 "measure them. If neither shows the ohms, measure the reference resistor.",
+            )
+        case "not_a_vented_box" if facts.far_peak_hz is not None:
+            return (
+                f"There is a further peak at {facts.far_peak_hz:.0f} Hz, far above the two of a vented box: a "
+                "crossover between the clips and the driver, or another kind of box.",
+                "Measure at the driver's own terminals, with the crossover disconnected, or write the crossover into "
+                "design.toml.",
+                "The peak at that frequency must then be gone.",
             )
         case "not_a_vented_box":
             return (

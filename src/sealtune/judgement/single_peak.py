@@ -33,6 +33,13 @@ rings is as high but narrow, at most 0.1 with a Q of 15 and more; other boxes, c
 HIGHEST_HZ = 500.0
 """Peaks of boxes lie below, those of a crossover above."""
 
+FAR_ABOVE, LOWEST_CROSSOVER_HZ = 2.5, 140.0
+"""A third peak this many times above the next, and no lower, may be a crossover's, whose coils and capacitors of 1 to
+4 mH and up to 200 uF resonate there; a cone that shares the box has its peak nearer to the others."""
+
+MAYBE_CROSSOVER = 0.4
+"""Probability of another kind of box where such a peak is there and no crossover is known; our own judgement."""
+
 STEPS_PER_OCTAVE = 48
 """Of the grid on which peaks are measured."""
 
@@ -55,7 +62,15 @@ def has_third_peak(evidence: Evidence) -> bool:
     level = np.interp(np.arange(count.size), filled, sums[filled] / count[filled])
     least_steps = THIRD_WIDTH / np.log(2.0) * STEPS_PER_OCTAVE
     found, _ = find_peaks(level, prominence=THIRD_PEAK, width=least_steps)
+    far_hz = _far_peak(evidence)
+    if far_hz is not None and _crossover_explains(evidence):
+        found = found[found < (np.log2(far_hz / curve.frequency_hz[0]) - 0.25) * STEPS_PER_OCTAVE]
     return len(found) > 2
+
+
+def _crossover_explains(evidence: Evidence) -> bool:
+    told = evidence.design is not None and evidence.design.crossover is not None
+    return told or (evidence.fit is not None and evidence.fit.hidden_crossover is not None)
 
 
 def judge_without_fit(evidence: Evidence) -> Result:
@@ -74,6 +89,11 @@ def judge_without_fit(evidence: Evidence) -> Result:
         summary = (
             f"Measure again: with {len(peaks)} peaks the curve is not that of one driver in a vented box."
         )
+        far_hz = _far_peak(evidence)
+        if far_hz is not None:
+            summary += f" The one at {far_hz:.0f} Hz may be that of a crossover."
+            named = (finding("not_a_vented_box", MAYBE_CROSSOVER, Facts(far_peak_hz=far_hz)),)
+            return evidence.result("remeasure", summary, named)
         return evidence.result("remeasure", summary, (finding("not_a_vented_box", 0.9, Facts()),))
     peak_hz = max(peaks, key=lambda peak: peak.ohm).hz
     blocked = _blocked(evidence, peak_hz)
@@ -86,6 +106,14 @@ def judge_without_fit(evidence: Evidence) -> Result:
         return evidence.result("rework", f"Rework: the vent is blocked{hedge}; {where}.", findings)
     summary = f"Rework: this is not a box with an open vent; {where}."
     return evidence.result("rework", summary, findings[::-1])
+
+
+def _far_peak(evidence: Evidence) -> float | None:
+    """Return the frequency of a third peak far above the others, Hz, None if there is none."""
+    peaks = evidence.landmarks.peaks if evidence.landmarks else ()
+    if len(peaks) < 3 or peaks[-1].hz < max(FAR_ABOVE * peaks[-2].hz, LOWEST_CROSSOVER_HZ):
+        return None
+    return peaks[-1].hz
 
 
 def _blocked(evidence: Evidence, peak_hz: float) -> float:

@@ -78,6 +78,20 @@ def draw_design(rng: np.random.Generator) -> Design:
     )
 
 
+def draw_crossover(rng: np.random.Generator) -> Crossover:
+    """Return a random crossover: a coil, and in three of four a capacitor with a resistor across the driver.
+
+    0.5 to 3 mH, 8 to 60 uF, and 0.05 to 6 ohm beside the capacitor: from a low-pass to what evens out the coil.
+    """
+    shunted = rng.random() < 0.75
+    return Crossover(
+        series_h=1e-3 * float(rng.uniform(0.5, 3.0)),
+        series_ohm=float(rng.uniform(0.1, 0.6)),
+        shunt_f=1e-6 * float(rng.uniform(8.0, 60.0)) if shunted else None,
+        shunt_ohm=float(np.exp(rng.uniform(np.log(0.05), np.log(6.0)))) if shunted else None,
+    )
+
+
 def draw_cabinet(
     design: Design, rng: np.random.Generator, leak_chance: float = 0.0, *, scatter: float = 1.0
 ) -> VirtualCabinet:
