@@ -29,6 +29,9 @@ BRIDGED_EXPONENT, BRIDGED_S = 0.95, 0.2
 LOOK_STEPS, CLOSE = 15, 0.005
 """Steps of the first look at it, and the model error for them, at most."""
 
+NEARLY = 2.0
+"""Where the error is then within this many times the best circuit's, the look goes on once."""
+
 HOPEFUL = 1e-3
 """A crossover is searched for in earnest where it may be true with this probability after a few steps."""
 
@@ -40,7 +43,10 @@ UNTOLD = (
 about the driver's to even out the coil; common practice."""
 
 MUCH_BETTER = 0.6
-"""A wall that rings is believed where the model error then falls to this share."""
+"""A wall that rings is believed where the model error then falls to this share, and so is a crossover, or"""
+
+EXPLAINED = 2.0
+"""where no more than so many times the noise is left over."""
 
 TAIL_SIZE = 3.0
 """What rings may be this many times as large as the residual shows, as one standard deviation."""
@@ -101,15 +107,28 @@ def behind_crossovers(curves: Curves, best: Fitted) -> list[Fitted]:
     looked = coarse.searched(
         VENTED, curves.known, np.minimum(best.model_error, CLOSE), stages=1, most_steps=LOOK_STEPS
     )
-    if looked is None or weights([best, looked], coarse.points)[1] < HOPEFUL:
+    if looked is not None and not looked.converged and not _hopeful(looked, best, coarse):
+        if looked.model_error[0] > NEARLY * best.model_error[0]:
+            return []
+        looked = search(
+            coarse.points, looked.model, looked.vector, best.model_error, stages=1, most_steps=LOOK_STEPS
+        )
+    if looked is None or not _hopeful(looked, best, coarse):
         return []
+    # what no circuit explains is correlated over unknown lengths, so that evidence alone would invent crossovers
+    noise = EXPLAINED * float(np.median(curves.points.sigma_ohm / curves.points.size_ohm))
+    much_better = MUCH_BETTER * float(best.model_error[0])
     found = []
     for parts in UNTOLD:
         circuit = replace(looked.model, packing=replace(looked.model.packing, crossover=parts))
         minimum = search(coarse.points, circuit, looked.vector, looked.model_error)
-        if minimum is not None:
+        if minimum is not None and minimum.model_error[0] < max(noise, much_better):
             found.append(minimum)
     return found
+
+
+def _hopeful(looked: Fitted, best: Fitted, coarse: Curves) -> bool:
+    return bool(weights([best, looked], coarse.points)[1] > HOPEFUL)
 
 
 def _missed(curves: Curves, coarse: Fitted) -> float:
