@@ -26,13 +26,13 @@ from sealtune.analysis.hidden_parts import best_of, rivals, with_other_coil, wit
 from sealtune.analysis.intervals import COVERAGE, Admissible, admissible, combined, interval
 from sealtune.analysis.jig_correction import DRIFT_IN_TAKE
 from sealtune.analysis.joint import joined
-from sealtune.analysis.leak_evidence import leak_seen
+from sealtune.analysis.leak_evidence import leak_rise
 from sealtune.analysis.losses import split
 from sealtune.analysis.parameters import LEAK, VENTED
 from sealtune.analysis.slips import with_slip
 from sealtune.records.curve import ImpedanceCurve, Landmarks
 from sealtune.records.design import Crossover, Design
-from sealtune.records.fit import BoxFit, LeakSeen
+from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 from sealtune.records.recording import Role
 
@@ -83,36 +83,35 @@ def fit_vented_box(
     ignored: tuple[Role, ...] = ()
     if others:
         curves, coarse, best, ignored = joined(curves, best, others, band[1], known, design)
-    candidates, seen = _admissible(best, coarse)
+    candidates, leak = _admissible(best, coarse)
     for rival_curves, rival in rest:
         candidates += [rival] if curves is first else _rivalling(rival, rival_curves, best, coarse)
     minima = [curves.refined(candidate) for candidate in candidates]
     return replace(
         _summary(curve, curves, minima, misfit, band, ignored),
         left_out_hz=left_out,
-        leak=seen,
+        leak_rise=leak_rise(leak, coarse.points) if leak and "plugged" in curves.by_role else None,
         slip=slipped[2] if slipped else None,
     )
 
 
-def _admissible(best: Fitted, coarse: Curves) -> tuple[list[Fitted], LeakSeen | None]:
+def _admissible(best: Fitted, coarse: Curves) -> tuple[list[Fitted], Fitted | None]:
     """Return the circuits that may be true: the one without a leak, one with, and that of the textbooks.
 
-    Beside them what the one with a leak says of it.
+    Beside them the one with a leak by itself.
     """
-    candidates, seen = [best], None
+    candidates, leak = [best], None
     open_part = coarse.points.parts[0]
     noise = float(np.median((coarse.points.sigma_ohm / coarse.points.size_ohm)[open_part]))
     if "leak_ratio" in best.model.names:  # no circuit without one explains all curves together
-        seen = leak_seen(None, best, coarse.points)
+        leak = best
     elif len(coarse.views) > 1 or best.model_error[0] > NOISE_ALONE * noise:
         leak = leaking(best, coarse)
         if leak is not None:
             decided = np.all(leak.model_error < DECIDED * best.model_error)
             candidates = [leak] if decided else [best, leak]
-            seen = leak_seen(best, leak, coarse.points)
     spare = with_leakage_alone(best, coarse)
-    return (candidates if spare is None else [*candidates, spare]), seen
+    return (candidates if spare is None else [*candidates, spare]), leak
 
 
 def _rivalling(rival: Fitted, told_of: Curves, best: Fitted, coarse: Curves) -> list[Fitted]:

@@ -18,8 +18,6 @@ Reals = NDArray[np.float64]
 LOWEST_HZ, HIGHEST_HZ = 5.0, 500.0
 """Band of the curves: from where the suspension alone holds the cone to where the cone begins to beam."""
 
-HALF_POWER_DB = 10.0 * np.log10(0.5)
-
 MOST_POWER_W = 500.0
 """Power that no coil is asked to take where the data sheet gives none, W for each driver (our own judgement)."""
 

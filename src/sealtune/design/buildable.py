@@ -25,14 +25,6 @@ from sealtune.physics.vent import tuning_hz
 from sealtune.physics.vent_opening import size_m
 from sealtune.records.design import Box, Design, Vent
 
-__all__ = [
-    "obstacles",
-    "room_behind_m",
-    "too_long",
-    "wall_obstacle",
-    "with_length_for_target",
-]
-
 
 def with_length_for_target(design: Design, air: Air) -> tuple[Design, str | None]:
     """Return the design with the length of the vent that reaches its target, or a fault that says why there is none.

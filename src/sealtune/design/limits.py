@@ -39,9 +39,8 @@ def limits(speaker: DesignedSpeaker, frequency_hz: Reals, vented: Behaviour, clo
     Power is counted as E^2/R_E at the terminals [Small1972].
     """
     driver = speaker.driver
-    upwards = frequency_hz >= speaker.tuning_hz
     heard = frequency_hz >= LOWEST_SHARE * speaker.tuning_hz
-    above = _least_power(driver.xmax_m, vented.travel_m, frequency_hz, upwards)
+    above = power_above(speaker, frequency_hz, vented)
     known = [power for power in (driver.power_w, above.power_w if above else None) if power is not None]
     usable = min([*known, MOST_POWER_W * speaker.design.driver.count]) if known else None
     speed, at_hz = None, None
@@ -54,13 +53,22 @@ def limits(speaker: DesignedSpeaker, frequency_hz: Reals, vented: Behaviour, clo
     return Limits(
         power_w=driver.power_w,
         above=above,
-        below=_least_power(driver.xmax_m, vented.travel_m, frequency_hz, heard & ~upwards),
+        below=_least_power(
+            driver.xmax_m, vented.travel_m, frequency_hz, heard & (frequency_hz < speaker.tuning_hz)
+        ),
         closed=_least_power(driver.xmax_m, closed.travel_m, frequency_hz, heard),
         usable_w=usable,
         air_speed_m_s=speed,
         air_speed_hz=at_hz,
         air_speed_share=None if speed is None else speed / speaker.air.speed_m_s,
         least_area_m2=area,
+    )
+
+
+def power_above(speaker: DesignedSpeaker, frequency_hz: Reals, vented: Behaviour) -> PowerPoint | None:
+    """Return the least power at which the cone reaches x_max from the tuning on upwards, None without S_D and x_max."""
+    return _least_power(
+        speaker.driver.xmax_m, vented.travel_m, frequency_hz, frequency_hz >= speaker.tuning_hz
     )
 
 

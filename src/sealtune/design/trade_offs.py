@@ -19,7 +19,7 @@ from sealtune.design.fit_in_box import (
     vent_for_tuning,
     wall_obstacle,
 )
-from sealtune.design.limits import limits
+from sealtune.design.limits import power_above
 from sealtune.physics.air import Air
 from sealtune.physics.vent import pipe_resonance_hz
 from sealtune.physics.vent_opening import size_m, with_size
@@ -58,13 +58,12 @@ def other_vents(
     if vent is None:
         return ()
     other = 1 if vent.count > 1 else 2
-    alike = sqrt(vent.count / other)  # as much area
-    shape_is_slot = vent.shape == "rectangular"
+    as_much_area = vent.count / other
     found = [
         _choice(design, prediction, air, flow_m3_s, one)
         for one in _sizes(vent, size_m(vent), NARROWER, WIDER)
     ]
-    near = size_m(vent) * (alike**2 if shape_is_slot else alike)
+    near = size_m(vent) * (as_much_area if vent.shape == "rectangular" else sqrt(as_much_area))
     found += [
         _choice(design, prediction, air, flow_m3_s, replace(one, count=other))
         for one in _sizes(vent, near, 1, 1)
@@ -77,11 +76,7 @@ def _sizes(vent: Vent, middle_m: float, narrower: int, wider: int) -> Sequence[V
     sizes = [mm / 1e3 for mm in SIZES_MM]
     below = [size for size in sizes if size < middle_m * 0.97][-narrower:]
     above = [size for size in sizes if size > middle_m * 1.03][:wider]
-    return (
-        [with_size(vent, size) for size in below]
-        + [with_size(vent, middle_m)]
-        + [with_size(vent, size) for size in above]
-    )
+    return [with_size(vent, size) for size in (*below, middle_m, *above)]
 
 
 def _choice(
@@ -160,7 +155,7 @@ def _volume(
         length_m=length,
         compliance_ratio=float(speaker.circuit.alpha),
         f3_hz=vented.f3_hz,
-        above=limits(speaker, frequency_hz, vented, vented).above,
+        above=power_above(speaker, frequency_hz, vented),
         ripple_db=max(float(vented.relative_db.max()), 0.0),
         designed=factor == 1.0,
         against=against,

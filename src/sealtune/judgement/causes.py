@@ -7,7 +7,6 @@ tolerances of the design and the fit's uncertainty make up the covariance [MacKa
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -101,8 +100,11 @@ class _Effect:
         """Return at most so many of the sizes."""
         if self.seen.size <= most:
             return self
-        kept = np.unique(np.linspace(0, self.seen.size - 1, most).astype(np.int64))
-        return _Effect(self.shift[kept], self.adds[kept], self.seen[kept])
+        return self.part(np.unique(np.linspace(0, self.seen.size - 1, most).astype(np.int64)))
+
+    def part(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> _Effect:
+        """Return some of the sizes."""
+        return _Effect(self.shift[which], self.adds[which], self.seen[which])
 
 
 def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weighed:
@@ -112,7 +114,7 @@ def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weig
     effects, bare = _effects(signs, leaks, fit)
     each_leak = _likelihood(signs, effects["leak"])
     felt = np.where(leaks.felt, each_leak, 0.0)
-    effects["leak"] = _only(effects["leak"], leaks.felt)
+    effects["leak"] = effects["leak"].part(leaks.felt)
     nothing = PRIOR[None] * float(_likelihood(signs, bare)[0])
     evidence: dict[FaultName, float] = dict.fromkeys(effects, 0.0)
     total = nothing
@@ -132,10 +134,6 @@ def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weig
     probability |= {fault: value / total for fault, value in evidence.items()}
     hidden = PRIOR["leak"] * each_leak / float(leaks.felt.sum())
     return Weighed(probability, leaks, felt / felt.sum(), hidden / (hidden.sum() + nothing))
-
-
-def _only(effect: _Effect, which: NDArray[np.bool_]) -> _Effect:
-    return _Effect(effect.shift[which], effect.adds[which], effect.seen[which])
 
 
 def _effects(signs: Signs, leaks: LeakFamily, fit: BoxFit) -> tuple[dict[FaultName, _Effect], _Effect]:
@@ -193,11 +191,10 @@ def _own_sign(leaks: LeakFamily, fit: BoxFit) -> tuple[float, Reals]:
     """
     if "plugged" not in fit.roles:
         return 1.0, np.ones(leaks.log_q.size)
-    shows = fit.leak is not None and fit.leak.log_tuning[0] - 2.0 * fit.leak.log_tuning[1] > SHOWS
     hidden = 1.0 / (1.0 + (leaks.log_tuning / SHOWS) ** 6)
-    if fit.leak is None or not shows:
+    rise, spread = fit.leak_rise or (0.0, 0.0)
+    if rise - 2.0 * spread <= SHOWS:
         return 1.0, hidden
-    rise, spread = fit.leak.log_tuning
     width = float(np.hypot(spread, MATCHES * rise))
     match = np.exp(-0.5 * ((leaks.log_tuning - rise) / width) ** 2)
     return UNSEEN, np.maximum(match * (1.0 - hidden), UNSEEN)
@@ -214,9 +211,3 @@ def _likelihood(signs: Signs, effect: _Effect) -> Reals:
     distance = distance + np.sum((np.log(signs.loss / expected) / spread) ** 2, axis=1)
     degrees = FREEDOM + rest.shape[1] + signs.loss.size
     return np.asarray((1.0 + distance / FREEDOM) ** (-0.5 * degrees) / spread.prod(axis=1) * effect.seen)
-
-
-def ranked(weighed: Weighed) -> Sequence[tuple[FaultName, float]]:
-    """Return the faults, the likeliest first."""
-    faults = [(fault, p) for fault, p in weighed.probability.items() if fault is not None]
-    return sorted(faults, key=lambda item: -item[1])

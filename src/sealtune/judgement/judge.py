@@ -67,8 +67,12 @@ def judge(evidence: Evidence, air: Air) -> Result:
     """Return the verdict on one cabinet, with its findings and remedies."""
     if has_third_peak(evidence):
         evidence = replace(evidence, fit=None)
+    resistance = None
     if not any(problem.spoils for problem in evidence.problems):
-        told = _impossible_resistance(evidence) or _wrong_reference(evidence)
+        told = _impossible_resistance(evidence)
+        if told is None:
+            resistance = weigh_resistance(evidence.design, evidence.fit)
+            told = None if resistance is None else resistance.problem()
         if told is not None:
             evidence = evidence.with_problem(told)
     spoilt = [problem for problem in evidence.problems if problem.spoils]
@@ -86,10 +90,10 @@ def judge(evidence: Evidence, air: Air) -> Result:
             f"tuning {fit.tuning_hz.value:.0f} Hz)."
         )
         return evidence.result("remeasure", summary, (named,))
-    return _judge_fit(evidence, fit, air)
+    return _judge_fit(evidence, fit, resistance, air)
 
 
-def _judge_fit(evidence: Evidence, fit: BoxFit, air: Air) -> Result:
+def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, air: Air) -> Result:
     design = evidence.design or _assumed_design(fit)
     prediction = evidence.prediction or _assumed_prediction(fit)
     tuning = fit.tuning_hz
@@ -110,7 +114,6 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, air: Air) -> Result:
     leak = leak_size(weighed, faults["leak"])
     length = vent_length(design, prediction, fit, air)
     sound = designed >= SOUND and not off
-    resistance = weigh_resistance(evidence.design, fit)
     series = resistance.finding() if resistance is not None else None
     beside = () if series is None else (series,)
     if sound and (resistance is None or not resistance.damping_lost):
@@ -225,9 +228,3 @@ def _impossible_resistance(evidence: Evidence) -> Problem | None:
         f"The resistance comes out as {evidence.fit.re_ohm:.3g} ohm, which no loudspeaker has.",
         "Check the unit of the table (ohm), or the reference resistor and the wiring of the jig.",
     )
-
-
-def _wrong_reference(evidence: Evidence) -> Problem | None:
-    """Return the problem of a reference resistor that may not be what the jig says, None if nothing hints at it."""
-    resistance = weigh_resistance(evidence.design, evidence.fit)
-    return None if resistance is None else resistance.problem()

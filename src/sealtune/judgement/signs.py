@@ -39,8 +39,6 @@ FRICTION_DROP = 0.01
 """How much the layer of air that the vent's wall holds back lowers the tuning, 1/(2 Q_P) for Q_P of 50
 [Kirchhoff1868]."""
 
-PLACES = ("tuning", "compliance", "resonance", "motor")
-
 
 @dataclass(frozen=True)
 class Signs:

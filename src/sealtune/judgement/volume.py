@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sealtune.analysis.intervals import COVERAGE
+from sealtune.design.fit_in_box import LEAST_LENGTH_M
 from sealtune.design.losses import usual_losses
 from sealtune.design.terminals import effective_driver
 from sealtune.physics.air import Air
@@ -14,9 +15,6 @@ from sealtune.physics.vent import effective_length_for_tuning_m, effective_lengt
 from sealtune.records.design import Design, Prediction
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
-
-LEAST_LENGTH_M = 0.005
-"""A shorter vent is no vent, but a hole in the wall."""
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,25 +27,6 @@ class Losses:
     absorption_q: Interval | None = None
     none_found: tuple[tuple[str, float], ...] = ()
     next_role: Role | None = "plugged"
-
-
-@dataclass(frozen=True)
-class LeakSeen:
-    """A leak that shows in the curves by its own law: beside the vent it is a second, narrow one.
-
-    bayes_factor: how many times better the curves are explained with it than without [MacKay2003]
-    log_tuning, log_q: what it does to the logarithms of tuning and box Q, value and standard deviation
-    ratio: inertance of vent and air spring's tuning over its own, value and standard deviation of the logarithm
-    time_s: its viscous time, h^2 rho/(4 mu) of a slit and r^2 rho/mu of a hole
-    shape: which of the two fits better
-    """
-
-    bayes_factor: float
-    log_tuning: tuple[float, float]
-    log_q: tuple[float, float]
-    ratio: tuple[float, float]
-    time_s: float
-    shape: Literal["slit", "hole"]
 
 
 @dataclass(frozen=True)
@@ -79,7 +59,8 @@ class BoxFit:
     series_ohm: of leads and joints before the driver, ohm; None without the driver's own curve
     losses: the box's loss split
     ignored_roles: whose curves do not go with the open one
-    leak: a leak that shows in the curves by its own law, None where a circuit with one explains no more
+    leak_rise: of the logarithm of the tuning by a leak that shows with the vent plugged, value and standard deviation;
+        None without that curve, and where a circuit with a leak explains no more
     gain_drifts_db: of each recording, how far channel 2's gain against channel 1's rose while its sweep ran, dB
     slip: of the open vent's recording, None if there is none
     """
@@ -107,6 +88,6 @@ class BoxFit:
     hidden_crossover: Crossover | None = None
     series_ohm: Interval | None = None
     losses: Losses = field(default_factory=Losses)
-    leak: LeakSeen | None = None
+    leak_rise: tuple[float, float] | None = None
     gain_drifts_db: tuple[tuple[Role, Interval], ...] = ()
     slip: Slip | None = None

@@ -12,7 +12,7 @@ from sealtune.records.cost import Cost
 from sealtune.records.verdict import Result
 from sealtune.report.content import clean
 from sealtune.report.cost_words import figure_words
-from sealtune.report.drawing import Format, inline, legend_above, settings, svg_of
+from sealtune.report.drawing import Format, hertz, inline, legend_above, settings, svg_of
 from sealtune.report.look import LIGHT
 from sealtune.report.plan_axes import OPEN, SHUT, panels_of
 
@@ -56,7 +56,7 @@ def _figure(cost: Cost, size: Format) -> Figure:
         axes.xaxis.set_minor_locator(NullLocator())
     ticks = hz[::2] if size.narrow else hz
     lower.xaxis.set_major_locator(FixedLocator(list(ticks)))
-    lower.xaxis.set_major_formatter(FuncFormatter(_hertz))
+    lower.xaxis.set_major_formatter(FuncFormatter(hertz))
     lower.set_xlabel("third octave, Hz")
     handles, labels = upper.get_legend_handles_labels()
     more, words = lower.get_legend_handles_labels()
@@ -91,7 +91,3 @@ def _bars(axes: Axes, cost: Cost) -> None:
     high = max(max(band.difference_db.high for band in cost.bands), _LEAST_SPAN_DB)
     axes.set_ylim(max(low, -15.0) - 0.4, min(high, 15.0) + 0.4)
     axes.set_ylabel("difference, dB")
-
-
-def _hertz(value: float, _place: int | None) -> str:
-    return f"{value:g}"

@@ -74,7 +74,7 @@ def frequency_axis(axes: Axes, low_hz: float, high_hz: float) -> None:
     """Round frequencies under the lowest panel; its x axis must be logarithmic already."""
     axes.set_xlim(low_hz, high_hz)
     axes.xaxis.set_major_locator(FixedLocator([tick for tick in _TICKS_HZ if low_hz <= tick <= high_hz]))
-    axes.xaxis.set_major_formatter(FuncFormatter(_hertz))
+    axes.xaxis.set_major_formatter(FuncFormatter(hertz))
     axes.xaxis.set_minor_locator(NullLocator())
     axes.set_xlabel("frequency, Hz")
 
@@ -162,5 +162,6 @@ def inline(svg: str, prefix: str, name: str, description: str, css_class: str) -
     return opening + svg[svg.index(">") + 1 :].strip()
 
 
-def _hertz(value: float, _place: int | None) -> str:
+def hertz(value: float, _place: int | None) -> str:
+    """A frequency as a tick's label."""
     return f"{value:g}"

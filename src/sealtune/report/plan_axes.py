@@ -39,12 +39,22 @@ def panels_of(size: Format, ratio: float = 0.0, *, sharex: bool = True) -> tuple
     return figure, panels
 
 
-def over_frequency(figure: Figure, panels: list[Axes], size: Format, low_hz: float, high_hz: float) -> None:
-    """Logarithmic axes with round frequencies under the lowest panel, margins and the legend."""
+def over_frequency(
+    figure: Figure,
+    panels: list[Axes],
+    size: Format,
+    low_hz: float,
+    high_hz: float,
+    legend: tuple[list[Any], list[str]] | None = None,
+) -> None:
+    """Logarithmic axes with round frequencies under the lowest panel, margins and the legend.
+
+    legend: handles and labels; None for those of the upper panel
+    """
     for axes in panels:
         axes.set_xscale("log")
     frequency_axis(panels[-1], low_hz, high_hz)
-    handles, labels = panels[0].get_legend_handles_labels()
+    handles, labels = legend or panels[0].get_legend_handles_labels()
     legend_above(figure, size, handles, labels, hspace=0.12)
     figure.align_ylabels(panels)
 

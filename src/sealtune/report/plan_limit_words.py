@@ -7,10 +7,10 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.design.behaviour import FAST_AIR
 from sealtune.records.plan import Behaviour, Plan, PowerPoint
 from sealtune.report.content import capital, number, sentence
 from sealtune.report.plan_words import (
-    HEARD_SHARE,
     LITRES,
     MILLIMETRES,
     RESPONSE_KEYS,
@@ -64,7 +64,7 @@ def limits_words(plan: Plan) -> str:
     if limits.power_w is not None:
         order.append(("rated power", limits.power_w))
     if limits.air_speed_share and limits.usable_w is not None:
-        order.append(("vent air", limits.usable_w * (HEARD_SHARE / limits.air_speed_share) ** 2))
+        order.append(("vent air", limits.usable_w * (FAST_AIR / limits.air_speed_share) ** 2))
     order.sort(key=lambda pair: pair[1])
     parts = ", ".join(f"{name} ({watts(power)} W)" for name, power in order)
     told.append(f"{'what gives out first' if len(order) > 1 else 'what gives out'}: {parts}")

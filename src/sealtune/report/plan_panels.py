@@ -117,7 +117,6 @@ def level_panel(plan: Plan, size: Format) -> Drawing | None:
         panels[1].set_ylabel("gain, dB")
     for axes in panels:
         tuning_line(axes, plan)
-    over_frequency(figure, panels, size, low, high)
     handles = [
         Line2D([], [], color=LIGHT["fit"], linewidth=2.6),
         Line2D([], [], color=LIGHT["dot"], linewidth=1.7),
@@ -128,8 +127,7 @@ def level_panel(plan: Plan, size: Format) -> Drawing | None:
     for word in used:
         handles.append(Line2D([], [], color=LIGHT["soft"], linewidth=1.8, linestyle=_STYLES[word]))
         labels.append(f"{_LIMITS[word]} limits")
-    figure.legends.clear()
-    legend_above(figure, size, handles, labels, hspace=0.12)
+    over_frequency(figure, panels, size, low, high, (handles, labels))
     limits = ", ".join(_LIMITS[word] for word in used)
     return (
         figure,

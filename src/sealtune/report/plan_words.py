@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from sealtune.design.behaviour import FAST_AIR
 from sealtune.records.design import Driver, Vent
 from sealtune.records.interval import Interval
 from sealtune.records.plan import Cause, Expected, Limits, Plan, VentChoice
@@ -21,9 +22,6 @@ SQUARE_CENTIMETRES = 1e4
 
 LEAST_MILLIMETRES = 0.5
 """Two lengths of a vent closer than this are one."""
-
-HEARD_SHARE = 0.05
-"""Air in the vent faster than this share of the speed of sound is heard [Small1973, Part II, from memory]."""
 
 RESPONSE_KEYS = ("fs_hz", "qms", "qes", "vas_l")
 """The keys of [driver] without which neither response nor impedance can be foretold."""
@@ -76,7 +74,7 @@ def digits(value: float, decimals: int, least: int = 2) -> str:
 def air_is_heard(limits: Limits | None) -> bool:
     """Whether the air in the vent is fast enough at the usable power to be heard."""
     share = limits.air_speed_share if limits is not None else None
-    return share is not None and share > HEARD_SHARE
+    return share is not None and share > FAST_AIR
 
 
 def keys_words(keys: Sequence[str], purpose: str) -> str:
