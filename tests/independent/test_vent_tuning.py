@@ -8,6 +8,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 from scipy.special import ive, kve
+from tests.mouth_integral import piston_by_chords
 
 from sealtune.physics.air import Air
 from sealtune.physics.vent import (
@@ -55,27 +56,6 @@ def corners_of(vent: Vent) -> np.ndarray:
     return np.asarray(corners * sqrt(AREA / (count / 2.0 * np.sin(2.0 * pi / count))))
 
 
-def piston_m(corners: np.ndarray) -> float:
-    """Rayleigh's integral over a convex mouth: int int dS dS'/r over 2 pi S, by its chords, m.
-
-    dS dS'/r is dline dr dx/1 along the line through both points, so that each chord of length l counts l^2: summed
-    over lines of all directions by the midpoint rule.
-    """
-    following = np.roll(corners, -1)
-    area = 0.5 * abs(float(np.sum((np.conj(corners) * following).imag)))
-    total, angles = 0.0, (np.arange(360) + 0.5) * pi / 360
-    for angle in angles:
-        u, v = corners * np.exp(-1j * angle), following * np.exp(-1j * angle)
-        lines = np.linspace(u.imag.min(), u.imag.max(), 501)
-        height = (lines[:-1] + lines[1:]) / 2
-        crossed = (u.imag[:, None] - height) * (v.imag[:, None] - height) < 0
-        rise = np.where(v.imag == u.imag, np.inf, v.imag - u.imag)
-        x = u.real[:, None] + ((v.real - u.real) / rise)[:, None] * (height - u.imag[:, None])
-        chord = np.where(crossed, x, -np.inf).max(axis=0) - np.where(crossed, x, np.inf).min(axis=0)
-        total += float((chord**2).sum()) * (lines[1] - lines[0]) * pi / len(angles)
-    return total / (2.0 * pi * area)
-
-
 def free_over_radius() -> float:
     """End of a round free pipe over its radius by the integral of [Levine1948]."""
 
@@ -102,7 +82,7 @@ def line_tuning_hz(volume: float, area: float, length: float, inner: float, oute
 
 def solved_hz(vent: Vent, volume: float) -> float:
     """Tuning with the mouths by quadrature; air speeds up near the rim as it does in a round mouth."""
-    mouth = piston_m(corners_of(vent)) * 0.8216 / 0.84883
+    mouth = piston_by_chords(corners_of(vent)) * 0.8216 / 0.84883
     inner = mouth * free_over_radius() / 0.8216
     return line_tuning_hz(volume, vent.count * vent.area_m2, vent.length_m, inner, mouth)
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 from scipy.special import ive, jv, kve
+from tests.mouth_integral import piston_by_chords
 
 from sealtune.physics.end_correction import (
     FLANGED,
@@ -143,21 +144,3 @@ def test_flare() -> None:
     assert flare_m(a, r) == pytest.approx(slices + FLANGED * a**2 / (a + r), rel=1e-6)
     # Exact: a flare lets the air spread sooner, so it counts for less than a straight, flanged end as long.
     assert flare_m(a, r) < r + FLANGED * a
-
-
-def piston_by_chords(corners: np.ndarray) -> float:
-    """Rayleigh's integral over a convex polygon, int chord^2 dline / (2 pi area), by the midpoint rule."""
-    following = np.roll(corners, -1)
-    area = 0.5 * abs(np.sum((np.conj(corners) * following).imag))
-    angles = (np.arange(400) + 0.5) * pi / 400
-    total = 0.0
-    for angle in angles:
-        u, v = corners * np.exp(-1j * angle), following * np.exp(-1j * angle)
-        lines = np.linspace(u.imag.min(), u.imag.max(), 602)
-        heights = (lines[:-1] + lines[1:]) / 2
-        crossed = (u.imag[:, None] - heights) * (v.imag[:, None] - heights) < 0
-        rise = np.where(v.imag == u.imag, np.inf, v.imag - u.imag)
-        x = u.real[:, None] + ((v.real - u.real) / rise)[:, None] * (heights - u.imag[:, None])
-        chord = np.where(crossed, x, -np.inf).max(axis=0) - np.where(crossed, x, np.inf).min(axis=0)
-        total += float(np.sum(chord**2)) * (lines[1] - lines[0]) * pi / len(angles)
-    return total / (2 * pi * float(area))

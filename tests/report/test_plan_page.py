@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import datetime
-from html.parser import HTMLParser
 from itertools import pairwise
 from xml.etree import ElementTree
 
 import numpy as np
+from tests.report.html_reader import read
 
 from sealtune.records.plan import Plan
 from sealtune.report.plan_figures import plan_figures
@@ -17,47 +17,10 @@ from sealtune.report.plan_page import plan_page
 from sealtune.report.plan_panels import stretches
 
 MADE_AT = datetime(2026, 3, 1, 10, 15)
-VOID = {"meta", "br", "img", "link", "input", "hr"}
-
-
-class Reader(HTMLParser):
-    """Keeps tags, attributes and text, and fails on a tag that closes nothing."""
-
-    def __init__(self) -> None:
-        super().__init__(convert_charrefs=True)
-        self.open: list[str] = []
-        self.tags: list[str] = []
-        self.attributes: list[tuple[str, str | None]] = []
-        self.text = ""
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.handle_startendtag(tag, attrs)
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append(tag)
-        self.attributes += attrs
-
-    def handle_endtag(self, tag: str) -> None:
-        assert self.open
-        assert self.open.pop() == tag
-
-    def handle_data(self, data: str) -> None:
-        if not self.open or self.open[-1] != "style":
-            self.text += data.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def made(plan: Plan) -> str:
     return plan_page(plan, made_at=MADE_AT, program="sealtune 0.1.0")
-
-
-def read(html: str) -> Reader:
-    reader = Reader()
-    reader.feed(html)
-    reader.close()
-    assert reader.open == []
-    return reader
 
 
 def svgs(plan: Plan) -> list[str]:
