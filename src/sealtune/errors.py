@@ -74,3 +74,9 @@ class RecordingFault(SealtuneError):
     def __init__(self, problem: ProblemName, where: str, expected: str, got: str, remedy: str) -> None:
         self.problem = problem
         super().__init__(where, expected, got, remedy)
+
+
+class DeviceFault(SealtuneError):
+    """The sound device failed: it is not there, cannot do what is asked, or stopped in the middle."""
+
+    exit_code = 4

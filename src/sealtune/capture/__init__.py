@@ -1,0 +1,1 @@
+"""The sound device: playing, recording and listening; the only part that touches hardware."""
