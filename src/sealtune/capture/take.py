@@ -74,7 +74,7 @@ class Taken:
     @property
     def seconds(self) -> float:
         """Return how long it is."""
-        return self.channels.shape[0] / self.rate_hz
+        return float(self.channels.shape[0] / self.rate_hz)
 
 
 def take_seconds(sweep: Sweep, after_s: float = AFTER_S) -> float:

@@ -13,11 +13,15 @@ from sealtune import __version__
 COMMANDS = {
     "check": ("sealtune.cli.check", "The verdict on each cabinet folder, sound file or impedance table."),
     "demo": ("sealtune.cli.demo", "The main job on recordings that ship with the program."),
+    "devices": ("sealtune.cli.devices", "The sound devices, and which of them can measure a box."),
     "plan": ("sealtune.cli.plan", "What a design promises before anything is cut."),
     "report": ("sealtune.cli.report", "The report as one self-contained HTML page."),
     "simulate": ("sealtune.cli.simulate", "Recordings of a virtual cabinet, for practice and tests."),
 }
 """Command: the module that holds it, and its line in the overview."""
+
+DEVICE_FAILED = 4
+"""Exit code of errors.DeviceFault, which is not imported for a mere --help."""
 
 
 class LateGroup(click.Group):
@@ -82,7 +86,17 @@ def main() -> None:
             code = error.exit_code
         else:
             raise
-    sys.exit(code if isinstance(code, int) else 0)
+    _leave(code if isinstance(code, int) else 0)
+
+
+def _leave(code: int) -> None:
+    """Leave; without waiting for the sound system where that has failed, since it may never let go."""
+    library = sys.modules.get("sealtune.capture.sound_library")
+    if library is not None and (code == DEVICE_FAILED or library.call_hangs()):
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(code)
+    sys.exit(code)
 
 
 if __name__ == "__main__":
