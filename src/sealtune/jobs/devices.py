@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from sealtune.errors import DeviceFault
 from sealtune.records.sound_device import DeviceInfo, SoundDevice
-
-if TYPE_CHECKING:
-    from sealtune.virtual.bench import Connection
 
 VIRTUAL = "virtual"
 
