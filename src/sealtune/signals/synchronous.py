@@ -1,0 +1,140 @@
+"""Whether a noise swells and fades in step with a tone, and how strongly, whatever else is heard.
+
+A leak hisses twice in every period of the tone, once while the air streams out and once while it streams in: the
+power of the hiss swings at twice the tone's frequency. Each band's power is divided by its own running mean, weighted
+by how little else is heard there at that moment, and turned back by the tone's phase. What swings in step then stands
+still: it lies at 0 Hz of the turned powers' spectrum. All that knows nothing of the tone lies there by chance, as it
+lies at the frequencies beside it, and these tell how large that chance is [Thomson1982].
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Reals = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+
+HARMONIC = 2
+"""The hiss swings so many times in a period of the tone."""
+
+NEIGHBOUR_HZ = 8.0
+"""Frequencies to either side of the tone's harmonic that tell how large chance is."""
+
+FEWEST_NEIGHBOURS = 4
+
+MEAN_OVER_PERIODS = 3
+"""Periods of the tone over which the running mean of a band's power goes."""
+
+CLIPPED = 4.0
+"""A click counts as no more than so many times the running mean."""
+
+MAINS_LINES_HZ = (100.0, 120.0)
+"""Lamps, chokes and motors hiss at twice the mains frequency, which the tone's own double often comes near."""
+
+QUIET_SHARE = 0.4
+"""In the quietest part of the window all moments weigh alike: a single silent instant must not decide."""
+
+
+@dataclass(frozen=True)
+class Swelling:
+    """How the bands together swell and fade, moment by moment.
+
+    turned: relative swing, weighted over the bands, turned back by the tone's phase, shape (n,), complex
+    gain: what a swing in step of density 1 would add to it, shape (n,)
+    room: power of all that is heard over the bands' widths, in the unit of the powers, shape (n,)
+    frames_per_s: moments per second
+    """
+
+    turned: Complexes
+    gain: Reals
+    room: Reals
+    frames_per_s: float
+
+
+@dataclass(frozen=True)
+class InStep:
+    """What swings in step with the tone.
+
+    density: power of the swing over the band's width, in the unit of the powers; never below 0
+    ratio: power in step over that beside it; 1 on average where nothing is in step
+    chance: probability of such a ratio where nothing is in step, 0..1
+    room: mean power of all that is heard, over the bands' widths, in the same unit
+    """
+
+    density: float
+    ratio: float
+    chance: float
+    room: float
+
+
+def swelling(powers: Reals, widths: Reals, phase: Reals, frames_per_s: float) -> Swelling:
+    """Return how the bands swell, seen from the tone.
+
+    powers: of the bands, evenly spaced in time, shape (n, bands), >= 0
+    widths: of the bands, any unit, shape (bands,)
+    phase: the tone's at the microphone but for an unknown constant, rad, shape (n,)
+    frames_per_s: moments per second
+    What swells in step with the mains is taken out; that needs a window of more than a second, and a tone that warbles
+    where its double comes near.
+    """
+    turns = float(phase[-1] - phase[0]) / (2.0 * np.pi)
+    mean = _running_mean(powers, max(round(MEAN_OVER_PERIODS * powers.shape[0] / turns), 3))
+    mean = np.maximum(mean, 1e-30)
+    swing = np.minimum(powers / mean, CLIPPED) - 1.0
+    weight = widths / np.maximum(mean, np.quantile(mean, QUIET_SHARE, axis=0))
+    # the relative swing of a band has a variance of 1 / width: the weights are the likelihood's
+    weighted = _without_mains((swing * weight * widths).sum(axis=1), frames_per_s)
+    gain = (weight * widths * widths / mean).sum(axis=1)
+    turned = np.asarray(weighted * np.exp(-1j * HARMONIC * phase))
+    return Swelling(turned, gain, (mean / widths).mean(axis=1), frames_per_s)
+
+
+def in_step(seen: Swelling, last_s: float | None = None) -> InStep:
+    """Return what swings in step with the tone.
+
+    last_s: look at the last seconds only, at least ten periods of the tone; None for all
+    The chance is that of the F distribution with 2 and 4 K degrees of freedom, K neighbours on either side. It holds
+    for any noise whose swelling has a spectrum that is even over the neighbours, and for lines in that spectrum if the
+    tone warbles. What follows the tone itself (a rattling part, the vent's air) is in step and is told as such.
+    """
+    count = seen.gain.size if last_s is None else min(round(last_s * seen.frames_per_s), seen.gain.size)
+    turned, gain = seen.turned[-count:], seen.gain[-count:]
+    beside = max(round(NEIGHBOUR_HZ * count / seen.frames_per_s), FEWEST_NEIGHBOURS)
+    bins, shape = _about_zero(turned, beside), _about_zero(gain.astype(np.complex128), beside)
+    power = float(np.sum(np.abs(shape) ** 2))
+    fitted = complex(np.vdot(shape, bins)) / power
+    explained = abs(fitted) ** 2 * power
+    rest = max(float(np.sum(np.abs(bins) ** 2)) - explained, 1e-300)
+    even = float(gain.sum() ** 2 / (gain @ gain)) / count  # the share of the window that really counts
+    others = max(2.0 * beside * even, 1.0)
+    ratio = explained / (rest / (2.0 * beside))
+    chance = float((1.0 + ratio / others) ** -others)  # that distribution's tail
+    return InStep(2.0 * abs(fitted), ratio, chance, float(seen.room[-count:].mean()))
+
+
+def _about_zero(series: Complexes, beside: int) -> Complexes:
+    """Return the bins -beside..beside of the discrete Fourier transform, shape (2 beside + 1,)."""
+    spectrum = np.fft.fft(series)
+    return np.concatenate([spectrum[-beside:], spectrum[: beside + 1]])
+
+
+def _running_mean(powers: Reals, length: int) -> Reals:
+    """Return the mean over a raised cosine of that length about each moment, shorter at the ends."""
+    window = np.hanning(length + 2)[1:-1]
+    held = np.convolve(np.ones(powers.shape[0]), window, mode="same")
+    return np.stack([np.convolve(band, window, mode="same") / held for band in powers.T], axis=1)
+
+
+def _without_mains(series: Reals, frames_per_s: float) -> Reals:
+    """Return a series less what lies at twice the mains frequencies, which may be 0.2 Hz off and change evenly."""
+    time_s = np.arange(series.size) / frames_per_s
+    offset = 2.0 * time_s / time_s[-1] - 1.0
+    columns = []
+    for line_hz in MAINS_LINES_HZ:
+        line = np.exp(2j * np.pi * line_hz * time_s)
+        columns += [line.real, line.imag, offset * line.real, offset * line.imag]
+    basis, _ = np.linalg.qr(np.stack(columns, axis=1))
+    return np.asarray(series - basis @ (basis.T @ series))
