@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.analysis.broken_off import broken_off_s
 from sealtune.analysis.repeats import parts_of
 from sealtune.records.recording import Recording
 from sealtune.records.verdict import Problem
@@ -171,6 +172,10 @@ def lost_samples(recording: Recording, offset_s: float = 0.0) -> list[Problem]:
     if loud is None:
         return []
     first, last = loud
+    broken_s = broken_off_s(recording)
+    if broken_s is not None:
+        detail = f"From {offset_s + broken_s:.2f} s on both channels hold exact zeros while the sweep goes on."
+        return [Problem("dropout", detail, LOST)]
     for index in (0, 1):
         inside = samples[first:last, index]
         step = step_of(inside, recording.step)

@@ -9,11 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.analysis.broken_off import first_silence
 from sealtune.capture.heard_delay import heard_delay_s
 from sealtune.errors import DeviceFault
 from sealtune.records.recording import Sweep
 from sealtune.records.sound_device import SoundDevice, StreamFlag
-from sealtune.signals.sweep import played_seconds, sweep_samples, sweep_starts
+from sealtune.signals.sweep import played_seconds, sweep_samples, sweep_seconds, sweep_starts
 
 Reals = NDArray[np.float64]
 
@@ -35,10 +36,6 @@ PATIENCE_S = 5.0
 
 AFTER_S = 1.5
 """Silence after the sweep: a box has died away within a second, the rest leaves room for the device's own delay."""
-
-SILENT_S = 0.01
-"""A stretch of exact zeros in both channels while the sweep runs, longer than a slow wave needs to pass zero in the
-steps of 16 bit at -60 dB of full scale: nobody recorded any more."""
 
 
 @dataclass(frozen=True)
@@ -75,6 +72,11 @@ class Taken:
     def seconds(self) -> float:
         """Return how long it is."""
         return float(self.channels.shape[0] / self.rate_hz)
+
+    @property
+    def frames_of_sweep(self) -> int:
+        """Return how many samples one of its sweeps has."""
+        return int(sweep_seconds(self.sweep) * self.rate_hz)
 
 
 def take_seconds(sweep: Sweep, after_s: float = AFTER_S) -> float:
@@ -126,7 +128,7 @@ def take(
         for at, size, flag in heard.flags
     )
     fade = round(sweep.fade_s * rate_hz)
-    silent = _first_silence(channels, [(first + fade, last - fade) for first, last in spans], rate_hz)
+    silent = first_silence(channels, [(first + fade, last - fade) for first, last in spans], rate_hz)
     return Taken(
         channels, rate_hz, replace(sweep, begins_s=begins_s), level_dbfs, delay_s, flags,
         None if silent is None else silent / rate_hz,
@@ -219,22 +221,3 @@ class _Heard:
         clean = self._clean >= CLEAN_S * self._rate_hz and waited_s >= SETTLE_S
         if clean or waited_s >= PATIENCE_S:
             self._played.settled = True
-
-
-def _first_silence(channels: Reals, spans: list[tuple[int, int]], rate_hz: float) -> int | None:
-    """Return where exact zeros in both channels begin that last longer than SILENT_S, None if nowhere.
-
-    spans: frames where a sweep sounds
-    Channels without a single sample that is not zero are quiet, not broken off.
-    """
-    least = max(2, round(SILENT_S * rate_hz))
-    for first, last in spans:
-        still = np.all(channels[max(first, 0) : last] == 0.0, axis=1)
-        if still.all():
-            continue
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], still.view(np.int8), [0]])))
-        starts, stops = edges[::2], edges[1::2]
-        long = np.flatnonzero(stops - starts >= least)
-        if long.size:
-            return max(first, 0) + int(starts[long[0]])
-    return None

@@ -11,6 +11,7 @@ import click
 from sealtune import __version__
 
 COMMANDS = {
+    "capture": ("sealtune.cli.capture", "Play, record, check the recording, keep it in the cabinet's folder."),
     "check": ("sealtune.cli.check", "The verdict on each cabinet folder, sound file or impedance table."),
     "demo": ("sealtune.cli.demo", "The main job on recordings that ship with the program."),
     "devices": ("sealtune.cli.devices", "The sound devices, and which of them can measure a box."),

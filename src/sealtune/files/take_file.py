@@ -85,6 +85,10 @@ class TakeFile:
         """Return how many samples of each channel came in."""
         return self._frames + self._waiting_frames
 
+    def describe(self, origin: Origin) -> None:
+        """Say from now on, while the take goes on, that the file is of this origin, cut short."""
+        self._origin = replace(origin, complete=False)
+
     def keep(self, samples: NDArray[np.float64]) -> None:
         """Append samples, shape (frames, 2), full scale 1.0.
 

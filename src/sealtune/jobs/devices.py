@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from sealtune.errors import DeviceFault
+from sealtune.records.recording import Jig
 from sealtune.records.sound_device import DeviceInfo, SoundDevice
 
-VIRTUAL = "virtual"
+if TYPE_CHECKING:
+    from sealtune.records.design import Design
+    from sealtune.virtual.bench import Connection
+
+Clock = Callable[[], float]
 
 
 @dataclass(frozen=True)
@@ -21,7 +29,7 @@ class Offer:
 
 
 def offered_devices() -> tuple[list[Offer], DeviceFault | None]:
-    """Return what there is, the virtual device last, and why the real ones could not be asked for, if so."""
+    """Return the devices of this machine, and why they could not be asked for, None where they could."""
     from sealtune.capture.device_list import list_devices, rates_of, why_not
 
     offers, fault = [], None
@@ -39,13 +47,38 @@ def offered_devices() -> tuple[list[Offer], DeviceFault | None]:
     return offers, fault
 
 
-def open_device(name: str | None) -> SoundDevice:
-    """Return the device that a name, part of a name, number or pair of numbers means.
+def is_virtual(name: str | None) -> bool:
+    """Return whether a device's name means the virtual one, without loading it."""
+    return name is not None and name.strip().lower().partition(":")[0] == "virtual"
 
-    name: None for the one that can do the job
-    Raises DeviceFault where none or several fit.
+
+def open_device(name: str | None, *, design: Design | None = None, jig: Jig | None = None) -> SoundDevice:
+    """Return the device that a name means.
+
+    name: a name, part of a name, number, pair of numbers "IN,OUT", `virtual` or `virtual:KEY=VALUE,...`; None for the
+        one that can do the job
+    design, jig: of the virtual bench, where its name does not say
+    Raises DeviceFault where none or several fit, UsageFault where the name of the virtual one is wrong.
     """
+    if name is not None and is_virtual(name):
+        from sealtune.jobs.virtual_bench import open_virtual
+
+        jig = jig or Jig("divider", 10.0)
+        return open_virtual(name, design=design, wiring=jig.wiring, reference_ohm=jig.reference_ohm)
     from sealtune.capture.device_list import chosen, list_devices
     from sealtune.capture.portaudio import PortAudioDevice
 
     return PortAudioDevice(chosen(list_devices(), name))
+
+
+def clock_of(device: SoundDevice) -> Clock:
+    """Return the time, s, by which the device settles: that of the virtual one goes as fast as its samples do."""
+    own = getattr(device, "now_s", None)
+    return own if callable(own) else time.monotonic
+
+
+def connect(device: SoundDevice, connection: Connection) -> None:
+    """Put the clips of a virtual bench on something else; at a real one the person does that."""
+    put = getattr(device, "connect", None)
+    if callable(put):
+        put(connection)
