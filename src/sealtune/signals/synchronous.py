@@ -23,7 +23,8 @@ HARMONIC = 2
 NEIGHBOUR_HZ = 8.0
 """Frequencies to either side of the tone's harmonic that tell how large chance is."""
 
-FEWEST_NEIGHBOURS = 4
+FEWEST_NEIGHBOURS = 6
+"""Of a short window, whose neighbours lie further apart."""
 
 MEAN_OVER_PERIODS = 3
 """Periods of the tone over which the running mean of a band's power goes."""
@@ -40,16 +41,20 @@ QUIET_SHARE = 0.4
 
 @dataclass(frozen=True)
 class Swelling:
-    """How the bands together swell and fade, moment by moment.
+    """How the bands together swell and fade, moment by moment, turned back by the tone's phase.
 
-    turned: relative swing, weighted over the bands, turned back by the tone's phase, shape (n,), complex
+    weighted: swing of the power, weighted by how little else is heard, shape (n,), complex
     gain: what a swing in step of density 1 would add to it, shape (n,)
-    room: power of all that is heard over the bands' widths, in the unit of the powers, shape (n,)
+    relative: swing over the running mean, the bands weighted but the moments alike, shape (n,), complex
+    density: swing over the bands' widths, in the unit of the powers, shape (n,), complex
+    room: power of all that is heard over the bands' widths, in the same unit, shape (n,)
     frames_per_s: moments per second
     """
 
-    turned: Complexes
+    weighted: Complexes
     gain: Reals
+    relative: Complexes
+    density: Complexes
     room: Reals
     frames_per_s: float
 
@@ -58,7 +63,7 @@ class Swelling:
 class InStep:
     """What swings in step with the tone.
 
-    density: power of the swing over the band's width, in the unit of the powers; never below 0
+    density: amplitude of the swing of the power over the bands' widths, in the unit of the powers
     ratio: power in step over that beside it; 1 on average where nothing is in step
     chance: probability of such a ratio where nothing is in step, 0..1
     room: mean power of all that is heard, over the bands' widths, in the same unit
@@ -84,35 +89,58 @@ def swelling(powers: Reals, widths: Reals, phase: Reals, frames_per_s: float) ->
     mean = _running_mean(powers, max(round(MEAN_OVER_PERIODS * powers.shape[0] / turns), 3))
     mean = np.maximum(mean, 1e-30)
     swing = np.minimum(powers / mean, CLIPPED) - 1.0
-    weight = widths / np.maximum(mean, np.quantile(mean, QUIET_SHARE, axis=0))
-    # the relative swing of a band has a variance of 1 / width: the weights are the likelihood's
-    weighted = _without_mains((swing * weight * widths).sum(axis=1), frames_per_s)
-    gain = (weight * widths * widths / mean).sum(axis=1)
-    turned = np.asarray(weighted * np.exp(-1j * HARMONIC * phase))
-    return Swelling(turned, gain, (mean / widths).mean(axis=1), frames_per_s)
+    # the relative swing of a band has a variance of 1 / width: these weights are the likelihood's
+    moments = widths**2 / np.maximum(mean, np.quantile(mean, QUIET_SHARE, axis=0))
+    bands = widths**2 / np.median(mean, axis=0)
+    shares = bands**2 / widths
+    both = np.stack([(swing * moments).sum(axis=1), swing @ bands], axis=1)
+    turn = np.exp(-1j * HARMONIC * phase)
+    weighted, relative = (_without_mains(both, frames_per_s) * turn[:, None]).T
+    return Swelling(
+        weighted=weighted,
+        gain=np.asarray((moments * widths / mean).sum(axis=1)),
+        relative=relative,
+        density=np.asarray((swing * mean) @ (shares / widths) / shares.sum() * turn),
+        room=np.asarray((mean / widths).mean(axis=1)),
+        frames_per_s=frames_per_s,
+    )
 
 
-def in_step(seen: Swelling, last_s: float | None = None) -> InStep:
-    """Return what swings in step with the tone.
+def in_step(seen: Swelling) -> InStep:
+    """Return what swings in step with the tone over the whole window, at least a second.
 
-    last_s: look at the last seconds only, at least ten periods of the tone; None for all
     The chance is that of the F distribution with 2 and 4 K degrees of freedom, K neighbours on either side. It holds
     for any noise whose swelling has a spectrum that is even over the neighbours, and for lines in that spectrum if the
     tone warbles. What follows the tone itself (a rattling part, the vent's air) is in step and is told as such.
     """
-    count = seen.gain.size if last_s is None else min(round(last_s * seen.frames_per_s), seen.gain.size)
-    turned, gain = seen.turned[-count:], seen.gain[-count:]
-    beside = max(round(NEIGHBOUR_HZ * count / seen.frames_per_s), FEWEST_NEIGHBOURS)
+    fitted, ratio, chance = _test(seen.weighted, seen.gain, seen.frames_per_s)
+    return InStep(2.0 * abs(fitted), ratio, chance, float(seen.room.mean()))
+
+
+def in_step_now(seen: Swelling, last_s: float) -> InStep:
+    """Return the same of the last seconds alone, quick to show a hiss that has only begun.
+
+    last_s: at least eight periods of the tone
+    All moments count alike: a hiss louder than the room must not be held against itself.
+    """
+    count = round(last_s * seen.frames_per_s)
+    _, ratio, chance = _test(seen.relative[-count:], np.ones(count), seen.frames_per_s)
+    density = 2.0 * abs(complex(seen.density[-count:].mean()))
+    return InStep(density, ratio, chance, float(seen.room[-count:].mean()))
+
+
+def _test(turned: Complexes, gain: Reals, frames_per_s: float) -> tuple[complex, float, float]:
+    """Return how many times the gain lies in the turned series, the power of that over chance, and its probability."""
+    beside = max(round(NEIGHBOUR_HZ * gain.size / frames_per_s), FEWEST_NEIGHBOURS)
     bins, shape = _about_zero(turned, beside), _about_zero(gain.astype(np.complex128), beside)
     power = float(np.sum(np.abs(shape) ** 2))
     fitted = complex(np.vdot(shape, bins)) / power
     explained = abs(fitted) ** 2 * power
     rest = max(float(np.sum(np.abs(bins) ** 2)) - explained, 1e-300)
-    even = float(gain.sum() ** 2 / (gain @ gain)) / count  # the share of the window that really counts
+    even = float(gain.sum() ** 2 / (gain @ gain)) / gain.size  # the share of the window that really counts
     others = max(2.0 * beside * even, 1.0)
     ratio = explained / (rest / (2.0 * beside))
-    chance = float((1.0 + ratio / others) ** -others)  # that distribution's tail
-    return InStep(2.0 * abs(fitted), ratio, chance, float(seen.room[-count:].mean()))
+    return fitted, ratio, float((1.0 + ratio / others) ** -others)  # that distribution's tail
 
 
 def _about_zero(series: Complexes, beside: int) -> Complexes:
@@ -129,8 +157,8 @@ def _running_mean(powers: Reals, length: int) -> Reals:
 
 
 def _without_mains(series: Reals, frames_per_s: float) -> Reals:
-    """Return a series less what lies at twice the mains frequencies, which may be 0.2 Hz off and change evenly."""
-    time_s = np.arange(series.size) / frames_per_s
+    """Return series, shape (n, any), less what lies at twice the mains frequencies, which may be 0.2 Hz off and change evenly."""
+    time_s = np.arange(series.shape[0]) / frames_per_s
     offset = 2.0 * time_s / time_s[-1] - 1.0
     columns = []
     for line_hz in MAINS_LINES_HZ:

@@ -40,20 +40,39 @@ class Warble:
         return np.asarray(2.0 * np.pi * self.centre_hz * time_s + swung)
 
 
-def baseband(channel: Reals, time_s: Reals, centre_hz: float, hop: int) -> Complexes:
-    """Return what a channel has near a frequency, averaged over each hop and moved to 0 Hz, shape (frames // hop,).
+class Baseband:
+    """What channels have near a frequency, moved to 0 Hz and averaged over hops, from blocks as they come."""
 
-    channel, time_s: shape (frames,); frames a multiple of hop
-    """
-    turned = channel * np.exp(-2j * np.pi * centre_hz * time_s)
-    return np.asarray(turned.reshape(-1, hop).mean(axis=1))
+    def __init__(self, rate_hz: float, centre_hz: float, hop: int, channels: int) -> None:
+        self.hop = hop
+        """Begin with silence.
+
+        centre_hz: the frequency
+        hop: frames that are averaged
+        """
+        self._turn_per_frame = -2j * np.pi * centre_hz / rate_hz
+        self._frame = 0
+        self._rest = np.zeros((0, channels))
+
+    def add(self, block: Reals) -> Complexes:
+        """Return the averages that became complete, shape (n, channels).
+
+        block: shape (frames, channels)
+        The n-th of all goes over the frames from n * hop on.
+        """
+        held = np.concatenate([self._rest, block])
+        used = held.shape[0] // self.hop * self.hop
+        self._rest = held[used:]
+        turn = np.exp(self._turn_per_frame * (self._frame + np.arange(used)))
+        self._frame += used
+        return np.asarray((held[:used] * turn[:, None]).reshape(-1, self.hop, held.shape[1]).mean(axis=1))
 
 
 def find_delay(bands: Complexes, time_s: Reals, warble: Warble) -> tuple[float, float]:
     """Return how late a channel carries the warble, s, and how well it agrees, 0 to 1.
 
-    bands: of `baseband`, evenly spaced, at least half of the warble's period long, shape (n,)
-    time_s: middle of each, in the time of what was played, shape (n,)
+    bands: of `Baseband`, of one channel, evenly spaced, at least half of the warble's period long, shape (n,)
+    time_s: middle of each hop, since the warble began to be played and since the same sample was heard, shape (n,)
     The agreement is the share of the power within about 20 Hz of the tone that a tone of that delay and of any
     steady phase explains. A tone alone gives 1; noise alone below 0.2 over two seconds.
     """
@@ -67,6 +86,7 @@ def find_delay(bands: Complexes, time_s: Reals, warble: Warble) -> tuple[float, 
     if power == 0.0:
         return 0.0, 0.0
     delays_s = np.arange(0.0, LATEST_S, STEP_S)
+    # the baseband's own carrier differs from this one by a steady phase
     carrier = 2.0 * np.pi * warble.centre_hz * time_s
     late = warble.phase(time_s[None, :] - delays_s[:, None]) - carrier
     agreement = np.abs(np.exp(-1j * late) @ near) ** 2 / (power * near.size)
