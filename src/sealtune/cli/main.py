@@ -15,6 +15,7 @@ COMMANDS = {
     "check": ("sealtune.cli.check", "The verdict on each cabinet folder, sound file or impedance table."),
     "demo": ("sealtune.cli.demo", "The main job on recordings that ship with the program."),
     "devices": ("sealtune.cli.devices", "The sound devices, and which of them can measure a box."),
+    "listen": ("sealtune.cli.listen", "Live help for finding a leak with a microphone."),
     "plan": ("sealtune.cli.plan", "What a design promises before anything is cut."),
     "report": ("sealtune.cli.report", "The report as one self-contained HTML page."),
     "simulate": ("sealtune.cli.simulate", "Recordings of a virtual cabinet, for practice and tests."),

@@ -157,7 +157,7 @@ def _running_mean(powers: Reals, length: int) -> Reals:
 
 
 def _without_mains(series: Reals, frames_per_s: float) -> Reals:
-    """Return series, shape (n, any), less what lies at twice the mains frequencies, which may be 0.2 Hz off and change evenly."""
+    """Return series, shape (n, any), less what lies within 0.2 Hz of twice the mains frequencies, and changes evenly."""
     time_s = np.arange(series.shape[0]) / frames_per_s
     offset = 2.0 * time_s / time_s[-1] - 1.0
     columns = []
