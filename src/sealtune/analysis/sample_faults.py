@@ -174,7 +174,7 @@ def lost_samples(recording: Recording, offset_s: float = 0.0) -> list[Problem]:
     first, last = loud
     broken_s = broken_off_s(recording)
     if broken_s is not None:
-        detail = f"From {offset_s + broken_s:.2f} s on both channels hold exact zeros while the sweep goes on."
+        detail = f"At {offset_s + broken_s:.2f} s both channels turn to exact zeros while the sweep goes on."
         return [Problem("dropout", detail, LOST)]
     for index in (0, 1):
         inside = samples[first:last, index]

@@ -8,20 +8,23 @@ for.
 from __future__ import annotations
 
 import importlib
+import os
 import queue
+import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any, TypeVar
 
 from sealtune.errors import DeviceFault
 
 T = TypeVar("T")
 
-THREAD_NAME = "sound device"
-"""A thread of this name that is still alive is one that hangs in PortAudio."""
-
 LOAD_S = 10.0
 """Loading asks every sound system for its devices, which takes a second or two at most."""
+
+LEAVE_S = 2.0
+"""Leaving PortAudio takes some hundredths of a second, or for ever."""
 
 INVALID_RATE, INVALID_CHANNELS, INVALID_DEVICE = -9997, -9998, -9996
 UNAVAILABLE, BAD_COMBINATION, DEVICE_GONE = -9985, -9993, -9988
@@ -34,7 +37,10 @@ def load_library() -> Any:
     Raises DeviceFault where PortAudio is missing, or where a sound server that hangs keeps it from starting.
     """
     try:
-        return within(LOAD_S, "the sound system", lambda: importlib.import_module("sounddevice"))
+        with _errors_still_seen():
+            return within(LOAD_S, "the sound system", lambda: importlib.import_module("sounddevice"))
+    except DeviceFault:
+        raise
     except ImportError as error:
         raise DeviceFault(
             "sound devices", "the Python package sounddevice", str(error),
@@ -55,6 +61,23 @@ def load_library() -> Any:
         ) from error  # fmt: skip
 
 
+@contextmanager
+def _errors_still_seen() -> Iterator[None]:
+    """Give standard error back where loading hangs: the library turns it off until it is through."""
+    try:
+        saved = os.dup(2)
+    except OSError:  # closed; nothing can be lost
+        yield
+        return
+    try:
+        yield
+    except DeviceFault:
+        os.dup2(saved, 2)
+        raise
+    finally:
+        os.close(saved)
+
+
 def within(seconds: float, where: str, call: Callable[[], T]) -> T:
     """Return what the call returns, or raise what it raises.
 
@@ -70,7 +93,7 @@ def within(seconds: float, where: str, call: Callable[[], T]) -> T:
         except BaseException as error:
             answer.put((None, error))
 
-    threading.Thread(target=run, name=THREAD_NAME, daemon=True).start()
+    threading.Thread(target=run, name="sound device", daemon=True).start()
     try:
         value, error = answer.get(timeout=seconds)
     except queue.Empty:
@@ -83,9 +106,16 @@ def within(seconds: float, where: str, call: Callable[[], T]) -> T:
     return value  # type: ignore[return-value]
 
 
-def call_hangs() -> bool:
-    """Return whether a call to PortAudio has not come back; the program must then leave without waiting for it."""
-    return any(thread.name == THREAD_NAME for thread in threading.enumerate())
+def leave_in_time(code: int) -> None:
+    """See to it that the program leaves with this exit code soon, though PortAudio may hang when it is left too.
+
+    Whoever calls this leaves at once.
+    """
+    sys.stdout.flush()
+    sys.stderr.flush()
+    last = threading.Timer(LEAVE_S, os._exit, (code,))
+    last.daemon = True
+    last.start()
 
 
 def opening_fault(error: Exception, name: str, rate_hz: float, rates_hz: tuple[float, ...]) -> DeviceFault:

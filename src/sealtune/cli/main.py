@@ -11,7 +11,8 @@ import click
 from sealtune import __version__
 
 COMMANDS = {
-    "capture": ("sealtune.cli.capture", "Play, record, check the recording, keep it in the cabinet's folder."),
+    "calibrate": ("sealtune.cli.calibrate", "Measures the jig against known loads, and writes jig.toml."),
+    "capture": ("sealtune.cli.capture", "Play, record, judge the recording and keep it with the cabinet."),
     "check": ("sealtune.cli.check", "The verdict on each cabinet folder, sound file or impedance table."),
     "demo": ("sealtune.cli.demo", "The main job on recordings that ship with the program."),
     "devices": ("sealtune.cli.devices", "The sound devices, and which of them can measure a box."),
@@ -21,9 +22,6 @@ COMMANDS = {
     "simulate": ("sealtune.cli.simulate", "Recordings of a virtual cabinet, for practice and tests."),
 }
 """Command: the module that holds it, and its line in the overview."""
-
-DEVICE_FAILED = 4
-"""Exit code of errors.DeviceFault, which is not imported for a mere --help."""
 
 
 class LateGroup(click.Group):
@@ -65,6 +63,8 @@ def main() -> None:
         code = commands.main(standalone_mode=False, prog_name="sealtune")
     except click.exceptions.Exit as leaving:
         code = leaving.exit_code
+    except SystemExit as leaving:
+        code = leaving.code
     except click.ClickException as error:
         error.show()
         code = 2
@@ -88,16 +88,10 @@ def main() -> None:
             code = error.exit_code
         else:
             raise
-    _leave(code if isinstance(code, int) else 0)
-
-
-def _leave(code: int) -> None:
-    """Leave; without waiting for the sound system where that has failed, since it may never let go."""
+    code = code if isinstance(code, int) else 0
     library = sys.modules.get("sealtune.capture.sound_library")
-    if library is not None and (code == DEVICE_FAILED or library.call_hangs()):
-        sys.stdout.flush()
-        sys.stderr.flush()
-        os._exit(code)
+    if library is not None:
+        library.leave_in_time(code)
     sys.exit(code)
 
 
