@@ -13,7 +13,7 @@ from sealtune.cli.options import FiniteRange, exit_code
 
 if TYPE_CHECKING:
     from sealtune.capture.loudness import Loudness, Probe
-    from sealtune.jobs.capture import Captured, Weighed, Why
+    from sealtune.jobs.capture import Captured, Listener, Weighed, Why
     from sealtune.jobs.capture_order import CaptureOrder
     from sealtune.records.recording import Role, Wiring
 
@@ -145,7 +145,7 @@ class _Screen:
         self._open_line = False
         self._shown = -1
 
-    def listener(self):  # type: ignore[no-untyped-def]
+    def listener(self) -> Listener:
         """Return what the capture calls."""
         from sealtune.jobs.capture import Listener
 
