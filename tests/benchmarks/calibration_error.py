@@ -1,6 +1,6 @@
 """Impedance after calibration through a distorted jig: calibrate, take, check, over virtual benches.
 
-python tests/benchmarks/calibration_error.py [--cabinets 20] [--seed 1]
+python -m tests.benchmarks.calibration_error [--cabinets 20] [--seed 1]
 """
 
 from __future__ import annotations
@@ -11,14 +11,13 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from tests.virtual_person import VirtualPerson
 
 from sealtune.analysis.impedance import measure_ratio
 from sealtune.analysis.jig_correction import impedance_curve
-from sealtune.analysis.jig_readings import Reading
 from sealtune.capture.take import take
 from sealtune.jobs.calibrate import Order, calibrate
 from sealtune.records.recording import STEPS, Jig, Origin, Recording, Role, Step, Sweep, Wiring
-from sealtune.records.verdict import Problem
 from sealtune.virtual.bench import Bench
 from sealtune.virtual.population import draw_cabinet, draw_design
 from sealtune.virtual.sound_card import SoundCard
@@ -26,27 +25,6 @@ from sealtune.virtual.sound_device import VirtualSoundDevice
 
 KNOWN_OHM = 22.0
 LOWEST_HZ, HIGHEST_HZ = 8.0, 300.0
-
-
-class VirtualPerson:
-    """Clips the loads to a virtual bench and takes every reading as it is."""
-
-    def __init__(self, device: VirtualSoundDevice, known_ohm: float = KNOWN_OHM) -> None:
-        self._device, self._known_ohm = device, known_ohm
-
-    def connect(self, step: Step | None) -> None:
-        if step == "balance":
-            self._device.connect("balance")
-        elif step in ("open", "short"):
-            self._device.connect("leads open" if step == "open" else "leads shorted")
-        else:
-            self._device.connect(self._known_ohm)
-
-    def took(self, step: Step, reading: Reading) -> None:
-        pass
-
-    def refused(self, step: Step | None, problem: Problem) -> bool:
-        return False
 
 
 def distorted(bench: Bench, wiring: Wiring, reference_ohm: float, seed: int) -> VirtualSoundDevice:
@@ -100,7 +78,7 @@ def main() -> None:
                 order = Order(Jig(wiring, reference_ohm), steps, KNOWN_OHM)
                 jig, level = order.jig, -12.0
                 if steps:
-                    done = calibrate(device, order, VirtualPerson(device), clock=device.now_s)
+                    done = calibrate(device, order, VirtualPerson(device, KNOWN_OHM), clock=device.now_s)
                     jig, level = done.jig, done.level_dbfs
                 hz, found = measured_curve(device, jig, "open", level, wanted.seconds)
                 share = found / cabinet.impedance(hz)

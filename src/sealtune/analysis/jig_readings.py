@@ -16,11 +16,12 @@ from sealtune.analysis.sweep_faults import sweep_problems
 from sealtune.records.recording import Jig, JigStandards, KnownResistor, Recording, Standard, Step
 from sealtune.records.verdict import Problem
 
-Reals = NDArray[np.float64]
+MOST_NOISE = 3e-4
+"""Standard deviation of a known load's smoothed ratio, of full scale, that is still of use: in the wiring "divider",
+6 R is then known to (1 + 6)^2/6 times that, 0.25 %."""
 
-MOST_NOISE = 5e-4
-"""Standard deviation of a known load's ratio, of full scale, that still leaves an impedance of six times the reference
-within 0.35 %."""
+LOST_IN_NOISE = 0.05
+"""Noise of the ratio before it is smoothed, of full scale, in which no load can be told from another."""
 
 EXCHANGED = 10.0
 """A channel that should be the quiet one, and is this many times louder than the other, is the other one."""
@@ -72,17 +73,23 @@ def read_load(
     ratio = spectra.ratio if quiet is None else replace(spectra.ratio, value=spectra.ratio.value - 1.0)
     problems += hum_problems(spectra.hum, loud)
     standard = smoothed(ratio)
-    noise = float(max(_inside(standard, np.asarray(standard.sigma))))
-    size = float(np.median(np.abs(_inside(standard, np.asarray(standard.value)))))
-    if noise > MOST_NOISE * max(1.0, size):
-        problems.append(_noisy(noise / max(1.0, size)))
+    size = max(1.0, float(np.median(np.abs(_inside(standard, standard.value)))))
+    inside = (ratio.frequency_hz >= BAND_HZ[0]) & (ratio.frequency_hz <= BAND_HZ[1])
+    raw = float(np.median(ratio.sigma[inside])) / size
+    noise = float(np.max(_inside(standard, standard.sigma).real)) / size
+    if raw > LOST_IN_NOISE:
+        problems.append(_noisy(raw))
+    gain = float(np.median(np.abs(_inside(standard, standard.value))))
     ohm = None if step == "balance" else apparent_ohm(standard, step, jig)
-    reading = Reading(standard, ohm, size, noise, tuple(problems))
+    reading = Reading(standard, ohm, gain, noise, tuple(problems))
     if reading.refused:
         return reading
     with_it = with_reading(jig, step, standard, resistor_ohm, resistor_uncertainty)
-    odd = implausible(ratio, standard, step, jig, with_it, resistor_ohm)
-    return replace(reading, problems=(*problems, *odd))
+    problems += implausible(standard, step, jig, with_it, resistor_ohm)
+    if noise > MOST_NOISE and not any(problem.spoils for problem in problems):
+        # smoothing leaves less than the noise of a smooth function, and more of one that is not
+        problems.append(_noisy(noise) if noise < raw else _uneven(noise))
+    return replace(reading, problems=tuple(problems))
 
 
 def with_reading(
@@ -147,10 +154,18 @@ def _exchanged_by_level(recording: Recording, quiet: int | None) -> list[Problem
     return [exchanged(detail)]
 
 
-def _inside(standard: Standard, values: NDArray[np.complex128] | Reals) -> NDArray[np.complex128] | Reals:
+def _inside(standard: Standard, values: tuple[complex, ...] | tuple[float, ...]) -> NDArray[np.complex128]:
     hz = np.asarray(standard.frequency_hz)
     inside = (hz >= BAND_HZ[0]) & (hz <= BAND_HZ[1])
-    return values[inside] if inside.any() else values
+    return np.asarray(values, dtype=np.complex128)[inside if inside.any() else slice(None)]
+
+
+def _uneven(noise: float) -> Problem:
+    return Problem(
+        "not_impedance",
+        f"The reading changes with frequency as no resistor and no lead does ({100.0 * noise:.2g} %).",
+        "See that no loudspeaker is on the clips and that none of them is loose, and measure again.",
+    )
 
 
 def _noisy(noise: float) -> Problem:

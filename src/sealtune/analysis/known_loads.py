@@ -9,7 +9,6 @@ from sealtune.analysis.jig_faults import LONGEST_LEADS_OHM, OPEN_OHM, standard_f
 from sealtune.analysis.jig_standards import standard_at
 from sealtune.records.recording import Jig, Standard, Step
 from sealtune.records.verdict import Problem
-from sealtune.signals.transfer_function import Ratio
 
 Reals = NDArray[np.float64]
 
@@ -27,12 +26,10 @@ SWAP_FITS = 0.1
 """A resistor that reads its value within this with the channels exchanged, and not as they are, tells that they are."""
 
 
-def implausible(
-    ratio: Ratio, standard: Standard, step: Step, jig: Jig, with_it: Jig, resistor_ohm: float
-) -> list[Problem]:
+def implausible(standard: Standard, step: Step, jig: Jig, with_it: Jig, resistor_ohm: float) -> list[Problem]:
     """Return why a reading cannot be of the load that it is said to be; empty where it can.
 
-    ratio, standard: the reading, as it came and smoothed
+    standard: the reading, smoothed
     jig: with the known loads measured before
     with_it: the same with this one
     resistor_ohm: of the known resistor, ohm
@@ -48,7 +45,7 @@ def implausible(
             )
         ]
     if step == "balance":
-        odd = _not_one_point(ratio)
+        odd = _not_one_point(standard)
     else:
         ohm, gain = apparent_ohm(standard, step, jig), float(np.median(np.abs(value)))
         odd = _other_load(ohm, gain, step, jig, resistor_ohm)
@@ -83,7 +80,10 @@ def apparent_ohm(standard: Standard, step: Step, jig: Jig) -> float:
 def exchanged(detail: str) -> Problem:
     """Return the problem of two inputs that are exchanged."""
     return Problem(
-        "channels_swapped", detail, "Exchange the two input plugs at the sound card, and measure again."
+        "channels_swapped",
+        detail,
+        "Exchange the two input plugs at the sound card and measure again; if both inputs on one point were measured "
+        "before, calibrate again from the start.",
     )
 
 
@@ -91,14 +91,14 @@ def _off_zero(value: NDArray[np.complex128]) -> NDArray[np.complex128]:
     return np.where(np.abs(value) < 1e-9, 1e-9 + 0j, value)
 
 
-def _not_one_point(ratio: Ratio) -> list[Problem]:
-    centre = (ratio.frequency_hz > 30.0) & (ratio.frequency_hz < BAND_HZ[1])
-    size = np.abs(ratio.value[centre])
-    if size.size == 0:
+def _not_one_point(standard: Standard) -> list[Problem]:
+    hz = np.asarray(standard.frequency_hz)
+    centre = (hz > 30.0) & (hz < BAND_HZ[1])
+    if not centre.any():
         return []
-    low, high = (float(np.percentile(size, part)) for part in (2.0, 98.0))
-    noise = 4.0 * float(np.median(ratio.sigma[centre]))
-    if high - low <= ONE_POINT * high + noise:
+    size = np.abs(np.asarray(standard.value))[centre]
+    low, high, noise = float(size.min()), float(size.max()), float(np.asarray(standard.sigma)[centre].max())
+    if high - low <= ONE_POINT * high + 4.0 * noise:
         return []
     return [
         Problem(

@@ -26,12 +26,14 @@ VIRTUAL_RESISTOR_OHM = 22.0
 
 BEFORE = """\
 Before you begin
-  - The box stays off the clips. Nothing but what the drawings show is connected.
-  - The amplifier is not bridged: with everything off, a multimeter shows less than 1 ohm between its minus terminal
-    and the metal of its input socket. A bridged one is destroyed by the ground of an input.
-  - Turn the volume to zero whenever you change a clip. Then turn it up to where it will stay for the box, and leave
-    it and the input gains alone from here on.
-  - An input stands a few volts. Divide an amplifier's voltage (bench guide) before you connect it."""
+  - The box stays off the clips: connect nothing but what the drawings show.
+  - Is the amplifier bridged? With everything off, a multimeter must show less
+    than 1 ohm between its minus terminal and the metal of its input socket.
+    A bridged one shows none, and is destroyed by the ground of an input.
+  - An input stands a few volts. Divide the amplifier's voltage down before you
+    connect it (docs/bench_guide.md tells how).
+  - Volume to zero whenever you change a clip, and back to the same place after
+    that. Do not touch the input gains from here on."""
 
 
 @click.command()
@@ -127,16 +129,14 @@ def command(
     person = _AtTheBench(order, opened, yes)
     calibrated = calibrate(opened, order, person, watch=person.watch, clock=clock_of(opened))
     _tell(calibrated, order)
-    if full_scale_v is None and not yes and not virtual:
-        full_scale_v = _volts(opened, calibrated.level_dbfs, order.rate_hz)
+    if full_scale_v is None:
+        full_scale_v = _volts(opened, calibrated.level_dbfs, order.rate_hz, yes)
     kept = save(
         replace(calibrated.jig, full_scale_v=full_scale_v), out, opened.info.name, datetime.now().astimezone()
     )
     if kept is not None:
         click.echo(f"The old {out.name} is kept as {kept}.")
-    click.echo(
-        f"Wrote {out}. It holds for this wiring, this resistor and these gains: leave them as they are."
-    )
+    click.echo(f"Wrote {out}. It holds for this wiring, this resistor and these input gains.")
     click.echo("Next: sealtune capture open CABINET")
 
 
@@ -182,11 +182,11 @@ class _AtTheBench:
         if reading.ohm is None:
             said = f"channel 2 is at {20.0 * log10(reading.gain):+.3f} dB of channel 1"
         elif reading.ohm > 1e6:
-            said = "more than 1 Mohm"
+            said = "reads more than 1 Mohm"
         elif reading.ohm >= 1000.0:
-            said = f"{reading.ohm / 1000.0:.3g} kohm"
+            said = f"reads {reading.ohm / 1000.0:.3g} kohm"
         else:
-            said = f"{reading.ohm:.4g} ohm before the correction"
+            said = f"reads {reading.ohm:.4g} ohm, not yet corrected"
         click.echo(f"  taken: {said}; unsure by {100.0 * reading.noise:.2g} %.")
         for problem in reading.problems:
             click.echo(f"  note: {problem.detail}")
@@ -233,14 +233,20 @@ def _value(given: float | None, question: str, usual: float, silent: bool) -> fl
         click.echo("  A number of ohms from 0.1 to 100000, please, such as 10.2.")
 
 
-def _volts(device: SoundDevice, level_dbfs: float, rate_hz: float) -> float | None:
+def _volts(device: SoundDevice, level_dbfs: float, rate_hz: float, yes: bool) -> float | None:
     """Return the amplifier's peak volts for full scale, by a tone and the person's multimeter; None if left out."""
     from sealtune.jobs.calibrate import TONE_HZ, TONE_S, play_tone
+    from sealtune.virtual.sound_device import VirtualSoundDevice
 
+    if isinstance(device, VirtualSoundDevice):
+        click.echo(f"The virtual amplifier makes {device.card.amplifier_v:g} V of full scale.")
+        return device.card.amplifier_v
+    if yes:
+        return None
     click.echo(
-        f"\nHow many volts? Then `capture` keeps the sweep within what your driver stands. A tone of {TONE_HZ:g} Hz "
-        f"plays for {TONE_S:g} s:\nhold the multimeter, set to alternating voltage (V~), on the amplifier's two "
-        "terminals and note what it shows."
+        "\nHow many volts does the amplifier make? With that, `capture` keeps the sweep\nwithin what your driver "
+        f"stands. A tone of {TONE_HZ:g} Hz plays for {TONE_S:g} s: hold the multimeter,\nset to alternating voltage, "
+        "on the amplifier's two terminals, and note what\nit shows."
     )
     if _asked("Press Enter to play it, or s and Enter to leave it out", "").lower().startswith("s"):
         return None
@@ -295,9 +301,9 @@ def _tell(calibrated: Calibrated, order: Order) -> None:
         inside = "as it should be" if abs(checked.error) <= checked.allowed else "more than usual"
         click.echo(
             f"The second resistor of {checked.ohm:g} ohm reads {checked.measured_ohm:.4g} ohm, an error of "
-            f"{100.0 * checked.error:+.2f} %: {inside}\n"
-            f"(resistors and jig are known to {100.0 * checked.allowed:.2g} %). "
-            f"From 8 to 300 Hz the largest error is {100.0 * checked.worst:.2g} % and {checked.degrees:.2g} degrees."
+            f"{100.0 * checked.error:+.2f} %,\n"
+            f"{inside} (resistors and jig are known to {100.0 * checked.allowed:.2g} %). "
+            f"From 8 to 300 Hz the\nlargest error is {100.0 * checked.worst:.2g} % and {checked.degrees:.2g} degrees."
         )
     click.echo(f"Level of the sweeps: {calibrated.level_dbfs:.0f} dB of full scale.")
     click.echo("How far an impedance may be off by what is unknown of the jig (95 %):")
@@ -306,6 +312,6 @@ def _tell(calibrated: Calibrated, order: Order) -> None:
         click.echo(f"  {ohm:3.0f} ohm: {100.0 * before:.2g} % before, {100.0 * after:.2g} % now")
     if "resistor" in order.steps:
         click.echo(
-            f"The known resistor's own {100.0 * order.resistor_uncertainty:g} % is in that; "
+            f"The known resistor's own {100.0 * order.resistor_uncertainty:g} % is in that:\n"
             "--resistor-percent says how well you know it."
         )

@@ -50,9 +50,9 @@ _SENSE = """\
 
 _BETWEEN: dict[Step | None, tuple[str, str, str, str, str]] = {
     "open": ("", "", "nothing between", "the clips", ""),
-    "short": ("----+", " |", " |  one clip on the other", " |", "----+"),
-    "resistor": ("----+", " |", "[ ] {known}", " |", "----+"),
-    None: ("----+", " |", "[ ] {known}", " |", "----+"),
+    "short": ("-+", " |", " | one clip on the other", " |", "-+"),
+    "resistor": ("-+", " |", "[ ] {known}", " |", "-+"),
+    None: ("-+", " |", "[ ] {known}", " |", "-+"),
 }
 
 
