@@ -32,7 +32,7 @@ WHY: dict[Why, str] = {
     "asked": "as many as were asked for",
     "enough": "that is enough",
     "no narrower": "a further one made it no narrower: what is left is not noise",
-    "most": "more would not help much; a quieter room or more level would",
+    "most": "more of them help little; a quieter room or more level would",
     "spoilt": "it must be made again",
 }
 
@@ -41,7 +41,10 @@ WHY: dict[Why, str] = {
 @click.argument("role", type=click.Choice(["open", "plugged", "free-air", "cone", "mouth"]))
 @click.argument("cabinet", type=click.Path(path_type=Path))
 @click.option(
-    "--level", type=FiniteRange(-90.0, 0.0), metavar="DB", help="Peak of the sweep, dB of full scale (-30)."
+    "--level",
+    type=FiniteRange(-90.0, 0.0),
+    metavar="DB",
+    help="Peak of the sweep, dB of full scale, such as -30; found by itself if left out.",
 )
 @click.option(
     "--seconds", type=FiniteRange(1.0, 120.0), metavar="S", help="Length of one sweep.  [default: 6]"
@@ -163,9 +166,10 @@ class _Screen:
         click.echo(f"Trying {probe.level_dbfs:.0f} dB: {heard}")
 
     def loudness(self, found: Loudness) -> None:
+        told = self._order.limit is not None
         why = {
             "enough": "it stands well out of the noise",
-            "limit": "louder is not allowed",
+            "limit": "the driver is not to get more" if told else "more only where jig.toml tells the volts",
             "peak": "louder would drive the inputs too far",
             "unheard": "it does not arrive",
         }[found.because]
@@ -194,10 +198,10 @@ class _Screen:
 
         self.end_line()
         if weighed.tuning is not None:
-            half = 100.0 * relative_half(weighed.tuning)
+            half, enough = 100.0 * relative_half(weighed.tuning), 100.0 * self._order.enough
+            but = "; but noise covers a part of the curve" if weighed.only_noisy else ""
             click.echo(
-                f"Tuning {weighed.tuning.value:.2f} Hz, known to {half:.2g} % ({100.0 * self._order.enough:.2g} % is "
-                "enough)."
+                f"Tuning {weighed.tuning.value:.2f} Hz, known to {half:.2g} % ({enough:.2g} % is enough){but}."
             )
         elif weighed.noise is not None and not weighed.spoilt:
             click.echo(f"Noise is {100.0 * weighed.noise:.2g} % of the impedance.")

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune import __version__
+from sealtune.analysis.curve_faults import companion_problems, curve_problems
 from sealtune.analysis.fit import fit_vented_box
 from sealtune.analysis.landmarks import find_landmarks
 from sealtune.analysis.sample_faults import sample_problems
@@ -31,8 +32,8 @@ from sealtune.records.verdict import Problem, Result
 
 Reals = NDArray[np.float64]
 
-MOST_SWEEPS = 4
-"""Noise falls with the root of the count; what four do not settle wants a quieter room or another jig."""
+MOST_SWEEPS = 5
+"""Noise falls with the root of the count; what five do not settle wants a quieter room or another jig."""
 
 NARROWS = 0.9
 """A further sweep that leaves the interval wider than this share of what it was has nothing left to give."""
@@ -81,6 +82,11 @@ class Weighed:
     def spoilt(self) -> bool:
         """Return whether it must be recorded again."""
         return any(problem.spoils for problem in self.problems)
+
+    @property
+    def only_noisy(self) -> bool:
+        """Return whether nothing but noise spoils it, which further sweeps mend."""
+        return self.spoilt and all(problem.problem == "noisy" for problem in self.problems if problem.spoils)
 
 
 @dataclass(frozen=True)
@@ -157,14 +163,14 @@ def weigh(order: CaptureOrder, recording: Recording) -> Weighed:
         return Weighed(tuple(sample_problems(recording)), None, None)
     found = measured_recording(recording, order.jig)
     curve = found.curve
-    if curve is None:
+    if curve is None or any(problem.spoils for problem in found.problems):
         return Weighed(found.problems, None, None)
-    noise = _noise(curve)
-    tuning = None
-    if order.role == "open" and not any(problem.spoils for problem in found.problems):
-        fit = fit_vented_box(curve, find_landmarks(curve), order.design)
-        tuning = None if fit is None else fit.tuning_hz
-    return Weighed(found.problems, tuning, noise)
+    if order.role != "open":
+        return Weighed((*found.problems, *companion_problems(curve)), None, _noise(curve))
+    marks = find_landmarks(curve)
+    fit = fit_vented_box(curve, marks, order.design)
+    problems = (*found.problems, *curve_problems(curve, marks))
+    return Weighed(problems, None if fit is None else fit.tuning_hz, _noise(curve))
 
 
 def relative_half(interval: Interval) -> float:
@@ -217,6 +223,8 @@ def _why_no_more(order: CaptureOrder, sweeps: int, weighed: Weighed, earlier: We
     """Return what ends the repeats, None to go on."""
     if order.options.repeats is not None:
         return "asked" if sweeps >= order.options.repeats else None
+    if weighed.only_noisy:
+        return "most" if sweeps >= MOST_SWEEPS else None
     if weighed.spoilt or order.jig is None:
         return "spoilt" if weighed.spoilt else "enough"
     if weighed.tuning is not None:
