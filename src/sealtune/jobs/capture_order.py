@@ -133,10 +133,11 @@ def settled(role: Role, folder: Path, options: CaptureOptions) -> CaptureOrder:
 
 def _jig(role: Role, folder: Path, options: CaptureOptions) -> Jig | None:
     """Return the jig; that of the virtual bench where none is told of, and none for a microphone where nobody says."""
-    assumed = Jig("divider", 10.0) if is_virtual(options.device) else None
     try:
-        return stated_jig(folder / "recording", assumed, options.check)
+        return stated_jig(folder / "recording", None, options.check)
     except UsageFault:
+        if is_virtual(options.device):
+            return stated_jig(folder / "recording", Jig("divider", 10.0), options.check)
         if role not in IMPEDANCE_ROLES:
             return None
         raise
