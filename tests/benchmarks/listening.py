@@ -18,10 +18,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
-from sealtune.jobs.listen import CERTAIN, CERTAIN_NOW, NOW_S, SILENCE_S, Listener, ListeningOrder
+from sealtune.jobs.listen import CERTAIN, SILENCE_S, Listener, ListeningOrder, is_sure
 from sealtune.records.listening import Heard
 from sealtune.signals.band_power import BandPowers
-from sealtune.signals.synchronous import in_step, in_step_now, swelling
+from sealtune.signals.synchronous import in_step, swelling
 from sealtune.signals.warble import Warble
 from sealtune.virtual.room_noise import ROOM_KINDS, RoomKind, room_noise
 
@@ -62,8 +62,8 @@ def scenes(kind: RoomKind, takes: int, seed: int, down_db: float) -> Iterator[tu
         yield warble, room, below(hissing(warble.phase(time_s), rng), room, down_db)
 
 
-def told(heard: Reals, warble: Warble) -> list[tuple[float, float]]:
-    """Return the chance of each window, long and short."""
+def told(heard: Reals, warble: Warble) -> list[tuple[bool, bool]]:
+    """Return of each window whether a leak is told, and whether the long window alone tells it."""
     bands = BandPowers(RATE_HZ)
     powers = bands.add(heard)
     phase = warble.phase(np.arange(powers.shape[0]) * bands.hop / RATE_HZ)
@@ -71,23 +71,24 @@ def told(heard: Reals, warble: Warble) -> list[tuple[float, float]]:
     for end in range(2 * WINDOW, powers.shape[0], WINDOW // 4):
         window = slice(end - WINDOW, end)
         seen = swelling(powers[window], bands.widths, phase[window], RATE_HZ / bands.hop)
-        found.append((in_step(seen).chance, in_step_now(seen, NOW_S).chance))
+        found.append((is_sure(seen), in_step(seen).chance < CERTAIN))
     return found
 
 
 def shares(kind: RoomKind, takes: int, seed: int, down_db: float) -> tuple[float, float, float, int]:
     """Return how often a leak is told, how often falsely, how often falsely by the short window, and of how many."""
-    right: list[tuple[float, float]] = []
-    false: list[tuple[float, float]] = []
+    right: list[tuple[bool, bool]] = []
+    false: list[tuple[bool, bool]] = []
     for warble, room, hiss in scenes(kind, takes, seed, down_db):
         false += told(room, warble)
         right += told(room + hiss, warble)
-
-    def share(found: list[tuple[float, float]]) -> float:
-        return float(np.mean([long < CERTAIN or now < CERTAIN_NOW for long, now in found]))
-
-    only_now = float(np.mean([now < CERTAIN_NOW for _, now in false]))
-    return share(right), share(false), only_now, len(false)
+    only_short = [sure and not long for sure, long in false]
+    return (
+        float(np.mean([sure for sure, _ in right])),
+        float(np.mean([sure for sure, _ in false])),
+        float(np.mean(only_short)),
+        len(false),
+    )
 
 
 def latencies(takes: int, seed: int, block: int) -> tuple[list[float], float]:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
+from tests.benchmarks.listening import latencies, shares
 
 from sealtune.jobs.listen import (
     NOW_S,
@@ -20,7 +21,6 @@ from sealtune.records.listening import Heard
 from sealtune.records.sound_device import DeviceInfo, Hearer, Player, StreamFlag
 from sealtune.signals.warble import Warble
 from sealtune.virtual.room_noise import ROOM_KINDS
-from tests.benchmarks.listening import latencies, shares
 
 Reals = NDArray[np.float64]
 

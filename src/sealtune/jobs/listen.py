@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sealtune.records.listening import Heard, Place
 from sealtune.records.sound_device import SoundDevice, StreamFlag
 from sealtune.signals.band_power import BandPowers
-from sealtune.signals.synchronous import InStep, in_step, in_step_now, swelling
+from sealtune.signals.synchronous import InStep, Swelling, in_step, in_step_now, swelling
 from sealtune.signals.warble import Baseband, Warble, find_delay
 
 Reals = NDArray[np.float64]
@@ -44,9 +44,14 @@ CERTAIN = 1e-5
 the margin is for music and voices, whose swelling is not even (measured: see the benchmark)."""
 
 CERTAIN_NOW = 1e-6
-"""The same for the short window, which has fewer neighbours and is looked at more often."""
+"""Chance of the short window below which it may say "leak" too..."""
 
-LIKELY_NOW = 3e-4
+AGREEING_S = 1.0
+
+AGREES = 0.003
+"""...where that of the last second is below this: a foreign line near twice the tone is in step for a moment only."""
+
+LIKELY_NOW = 5e-4
 """Chance below which the short window's level is shown, as not sure."""
 
 CARRIED = 0.4
@@ -153,7 +158,7 @@ class Listener:
         )
         seen = swelling(self._powers[-count:], self._bands.widths, phase, 1.0 / self._hop_s)
         whole, now = in_step(seen), in_step_now(seen, NOW_S)
-        sure = whole.chance < CERTAIN or now.chance < CERTAIN_NOW
+        sure = is_sure(seen)
         return Heard(now_s, self._decibels(_shown(whole, now, sure)), sure, agreement, channel, self._lost)
 
     def _decibels(self, found: InStep | None) -> float | None:
@@ -174,6 +179,14 @@ class Listener:
             self._found = (delay_s, agreement, channel)
         elif self._found is not None:
             self._found = None
+
+
+def is_sure(seen: Swelling) -> bool:
+    """Return whether a leak is told."""
+    if in_step(seen).chance < CERTAIN:
+        return True
+    now = in_step_now(seen, NOW_S).chance < CERTAIN_NOW
+    return now and in_step_now(seen, AGREEING_S).chance < AGREES
 
 
 def _shown(whole: InStep, now: InStep, sure: bool) -> InStep | None:

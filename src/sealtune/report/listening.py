@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 
 from sealtune.records.listening import Heard, ListeningTone, Place
@@ -42,24 +43,23 @@ def before_listening(tone: ListeningTone, level_dbfs: float, *, virtual: bool) -
         f"Level: {level_dbfs:g} dB of full scale; it rises from quiet in 3 s.",
         f"At the box at most {tone.volts:.2g} V (multimeter, alternating voltage): {because}.",
     ]
+    lines.append("The bar: 0 dB is a hiss that swells as strongly as the room is loud above 2 kHz.")
     if virtual:
         lines.append("Nothing sounds: box, room and microphone are simulated.")
-        return "\n".join(lines)
+        return _wrapped(lines)
     ears, driver = CAUTIONS[0], CAUTIONS[1]
-    return "\n".join(
-        [
-            *lines,
-            "",
-            "Amplifier straight to the box, without the resistor. Microphone in input 2. Input 1 may stay on the",
-            "amplifier, behind its divider, or free.",
-            "",
-            f"{ears.title}: {ears.text}",
-            f"{driver.title}: {driver.text}",
-            "Microphone: hold it 2 to 5 cm from seams, driver flange, terminals and screws, never in the air stream of",
-            "the vent: that air is in step with the tone too, and so is a part that rattles.",
-            "Amplifier at zero now; turn it up when the tone has risen.",
-        ]
-    )
+    lines += [
+        "",
+        "Amplifier straight to the box, without the resistor. Microphone in input 2. Input 1 may stay on the "
+        "amplifier, behind its divider, or be free.",
+        "",
+        f"{ears.title}: {ears.text}",
+        f"{driver.title}: {driver.text}",
+        "Microphone: hold it 2 to 5 cm from seams, driver flange, terminals and screws, never in the air stream of "
+        "the vent. That air is in step with the tone too, and so is a part that rattles.",
+        "Amplifier at zero now; turn it up when the tone has risen.",
+    ]
+    return _wrapped(lines)
 
 
 def moment(heard: Heard, loudest: Place | None) -> str:
@@ -67,7 +67,7 @@ def moment(heard: Heard, loudest: Place | None) -> str:
     filled = "" if heard.hiss_db is None else ("#" if heard.sure else "-") * _cells(heard.hiss_db)
     line = f"{heard.time_s:6.1f} s  {_word(heard):8}{_decibels(heard.hiss_db)} |{filled:{CELLS}}|"
     if loudest is not None:
-        line += f"  most{_decibels(loudest.hiss_db)}, {loudest.time_s:.0f} s"
+        line += f"  most {_decibels(loudest.hiss_db).strip()}, {loudest.time_s:.0f} s"
     return line
 
 
@@ -81,7 +81,7 @@ def beep_every_s(heard: Heard) -> float | None:
 
 def marked(place: Place) -> str:
     """Return the line for a place that was just marked."""
-    return f"Place {place.number}{f' ({place.name})' if place.name else ''}: {_level_words(place)}"
+    return f"Place {place.number}{f' ({place.name})' if place.name else ''}: {_level_words(place).strip()}"
 
 
 def after_listening(loudest: Place | None, marks: Sequence[Place], heard: Heard | None) -> str:
@@ -94,8 +94,8 @@ def after_listening(loudest: Place | None, marks: Sequence[Place], heard: Heard 
         lines.append(f"Loudest: {_decibels(loudest.hiss_db).strip()} at {loudest.time_s:.1f} s.")
     elif heard is not None and heard.channel is None:
         lines += [
-            "Neither input heard the tone, so nothing can be said of a leak. Check amplifier, box and microphone, and",
-            "turn up with care.",
+            "Neither input heard the tone, so nothing can be said of a leak.",
+            "Check amplifier, box and microphone, and turn up with care.",
         ]
     else:
         lines.append("No hiss in step with the tone was heard.")
@@ -114,6 +114,10 @@ def after_listening(loudest: Place | None, marks: Sequence[Place], heard: Heard 
     return "\n".join(lines)
 
 
+def _wrapped(lines: Sequence[str]) -> str:
+    return "\n".join(textwrap.fill(line, 79) for line in lines)
+
+
 def _cells(hiss_db: float) -> int:
     share = (hiss_db - LOWEST_DB) / (HIGHEST_DB - LOWEST_DB)
     return max(1, min(CELLS, round(CELLS * share)))
@@ -130,8 +134,8 @@ def _word(heard: Heard) -> str:
 
 
 def _decibels(hiss_db: float | None) -> str:
-    return "      " if hiss_db is None else f"{hiss_db:+3.0f} dB"
+    return "       " if hiss_db is None else f"{hiss_db:+4.0f} dB"
 
 
 def _level_words(place: Place) -> str:
-    return "nothing heard" if place.hiss_db is None else _decibels(place.hiss_db).strip()
+    return "nothing heard" if place.hiss_db is None else _decibels(place.hiss_db)

@@ -21,7 +21,7 @@ HARMONIC = 2
 """The hiss swings so many times in a period of the tone."""
 
 NEIGHBOUR_HZ = 8.0
-"""Frequencies to either side of the tone's harmonic that tell how large chance is."""
+"""Frequencies to either side of the tone's harmonic that tell how large chance is, the nearer the more."""
 
 FEWEST_NEIGHBOURS = 6
 """Of a short window, whose neighbours lie further apart."""
@@ -109,9 +109,9 @@ def swelling(powers: Reals, widths: Reals, phase: Reals, frames_per_s: float) ->
 def in_step(seen: Swelling) -> InStep:
     """Return what swings in step with the tone over the whole window, at least a second.
 
-    The chance is that of the F distribution with 2 and 4 K degrees of freedom, K neighbours on either side. It holds
-    for any noise whose swelling has a spectrum that is even over the neighbours, and for lines in that spectrum if the
-    tone warbles. What follows the tone itself (a rattling part, the vent's air) is in step and is told as such.
+    The chance is that of the F distribution with 2 degrees of freedom and those of the neighbours. It holds for any
+    noise whose swelling has a spectrum that is even over the neighbours, and for lines in that spectrum if the tone
+    warbles. What follows the tone itself (a rattling part, the vent's air) is in step and is told as such.
     """
     fitted, ratio, chance = _test(seen.weighted, seen.gain, seen.frames_per_s)
     return InStep(2.0 * abs(fitted), ratio, chance, float(seen.room.mean()))
@@ -130,17 +130,22 @@ def in_step_now(seen: Swelling, last_s: float) -> InStep:
 
 
 def _test(turned: Complexes, gain: Reals, frames_per_s: float) -> tuple[complex, float, float]:
-    """Return how many times the gain lies in the turned series, the power of that over chance, and its probability."""
+    """Return how many times the gain lies in the turned series, the power of that over chance, and its probability.
+
+    Neighbours count the more the nearer they are, by a raised cosine; the sum is taken as a chi-squared variable of as
+    many degrees of freedom as have its variance [Satterthwaite1946].
+    """
     beside = max(round(NEIGHBOUR_HZ * gain.size / frames_per_s), FEWEST_NEIGHBOURS)
     bins, shape = _about_zero(turned, beside), _about_zero(gain.astype(np.complex128), beside)
     power = float(np.sum(np.abs(shape) ** 2))
     fitted = complex(np.vdot(shape, bins)) / power
-    explained = abs(fitted) ** 2 * power
-    rest = max(float(np.sum(np.abs(bins) ** 2)) - explained, 1e-300)
+    weight = 0.5 + 0.5 * np.cos(np.pi * np.arange(-beside, beside + 1) / (beside + 1))
+    weight[beside] = 0.0
+    rest = float(weight @ np.abs(bins - fitted * shape) ** 2) / float(weight.sum())
     even = float(gain.sum() ** 2 / (gain @ gain)) / gain.size  # the share of the window that really counts
-    others = max(2.0 * beside * even, 1.0)
-    ratio = explained / (rest / (2.0 * beside))
-    return fitted, ratio, float((1.0 + ratio / others) ** -others)  # that distribution's tail
+    others = max(float(weight.sum() ** 2 / (weight @ weight)) * even, 1.0)
+    ratio = abs(fitted) ** 2 * power / max(rest, 1e-300)
+    return fitted, ratio, float((1.0 + ratio / others) ** -others)  # the tail of F with 2 and 2 `others`
 
 
 def _about_zero(series: Complexes, beside: int) -> Complexes:
@@ -157,7 +162,7 @@ def _running_mean(powers: Reals, length: int) -> Reals:
 
 
 def _without_mains(series: Reals, frames_per_s: float) -> Reals:
-    """Return series, shape (n, any), less what lies within 0.2 Hz of twice the mains frequencies, and changes evenly."""
+    """Return series, shape (n, any), less what lies within 0.2 Hz of twice the mains frequencies."""
     time_s = np.arange(series.shape[0]) / frames_per_s
     offset = 2.0 * time_s / time_s[-1] - 1.0
     columns = []
