@@ -31,9 +31,6 @@ def command() -> None:
         able = offer.why_not or ("yes, the system's own" if offer.default else "yes")
         rates = " ".join(f"{rate:.0f}" for rate in info.rates_hz) or "-"
         rows.append((offer.call, info.name, info.host, str(info.inputs), str(info.outputs), rates, able))
-    rows.append(
-        ("virtual", "simulated box and bench", "-", "2", "1", "44100 48000 96000", "yes, for practice")
-    )
     widths = [max(len(row[column]) for row in rows) for column in range(6)]
     for row in rows:
         line = "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=False))
@@ -41,5 +38,5 @@ def command() -> None:
     if fault is not None:
         click.echo(f"\nsealtune: {fault}", err=True)
         sys.exit(fault.exit_code)
-    if not offers:
+    elif len(offers) == 1:
         click.echo("\nNo sound device was found. Plug the sound interface in and look again.")

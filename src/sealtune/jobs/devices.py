@@ -29,8 +29,9 @@ class Offer:
 
 
 def offered_devices() -> tuple[list[Offer], DeviceFault | None]:
-    """Return the devices of this machine, and why they could not be asked for, None where they could."""
+    """Return the devices, the virtual one last, and why real ones could not be asked for, None where they could."""
     from sealtune.capture.device_list import list_devices, rates_of, why_not
+    from sealtune.virtual.sound_device import RATES_HZ, VIRTUAL
 
     offers, fault = [], None
     try:
@@ -44,7 +45,8 @@ def offered_devices() -> tuple[list[Offer], DeviceFault | None]:
             offers.append(Offer(replace(listed.info, rates_hz=rates), call, listed.default, reason))
     except DeviceFault as met:
         fault = met
-    return offers, fault
+    virtual = DeviceInfo("simulated box and bench", None, "built in", 2, 1, 48000.0, RATES_HZ)
+    return [*offers, Offer(virtual, VIRTUAL, False, "")], fault
 
 
 def is_virtual(name: str | None) -> bool:
