@@ -13,6 +13,7 @@ from sealtune import __version__
 COMMANDS = {
     "check": ("sealtune.cli.check", "The verdict on each cabinet folder, sound file or impedance table."),
     "demo": ("sealtune.cli.demo", "The main job on recordings that ship with the program."),
+    "export": ("sealtune.cli.export", "Impedance and fitted circuit in open formats, for other programs."),
     "plan": ("sealtune.cli.plan", "What a design promises before anything is cut."),
     "report": ("sealtune.cli.report", "The report as one self-contained HTML page."),
     "simulate": ("sealtune.cli.simulate", "Recordings of a virtual cabinet, for practice and tests."),
