@@ -2,9 +2,9 @@
 
     python -m tests.benchmarks.exported_circuit [--cabinets 100] [--seed 20260] [--hidden-crossovers]
 
-Needs ngspice. The cabinets are those of tuning_error.py: mixed losses, crossovers, ringing walls, one in two leaks. Three
-distances are printed, each the largest over the band in percent of |Z|: of ngspice from the measured curve (aim: 2), of
-the fitted circuit's formula from the measured curve (what the fit leaves), and of ngspice from the formula (what the
+Needs ngspice. The cabinets are those of tuning_error.py: mixed losses, crossovers, ringing walls, one in two
+leaks. Three distances are printed, each the largest over the band in percent of |Z|: of ngspice from the measured curve
+(aim: 2), of the fitted circuit's formula from the measured curve (what the fit leaves), and of ngspice from the formula (what the
 ladders of plain parts leave).
 """
 
@@ -18,7 +18,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from tests.benchmarks.tuning_error import recorded
+from tests.ngspice import impedance_by_ngspice
 
+from sealtune.analysis.as_measured import circuit_as_measured
 from sealtune.analysis.fit import fit_vented_box
 from sealtune.analysis.landmarks import find_landmarks
 from sealtune.files.spice import subcircuit
@@ -26,8 +29,6 @@ from sealtune.physics.crossover import impedance_behind
 from sealtune.physics.part_network import part_network
 from sealtune.physics.vented_box import impedance
 from sealtune.virtual.population import draw_cabinet, draw_crossover, draw_design
-from tests.benchmarks.tuning_error import recorded
-from tests.ngspice import impedance_by_ngspice
 
 LOW_HZ, HIGH_HZ = 15.0, 200.0
 POINTS = 150
@@ -43,16 +44,20 @@ def one(seed: int, hidden: bool, folder: Path) -> tuple[float, float, float, int
         design = replace(design, crossover=None)
     curve = recorded(cabinet, rng)
     fit = fit_vented_box(curve, find_landmarks(curve), design)
-    if fit is None or fit.circuit is None:
+    if fit is None:
         return None
     inside = np.flatnonzero((curve.frequency_hz >= LOW_HZ) & (curve.frequency_hz <= HIGH_HZ))
     chosen = inside[:: max(1, inside.size // POINTS)]
     hz, measured = curve.frequency_hz[chosen], curve.impedance_ohm[chosen]
-    parts = part_network(fit.circuit, fit.crossover)
+    found = circuit_as_measured(fit, curve, design)
+    if found is None:
+        return None
+    box, crossover = found
+    parts = part_network(box, crossover)
     file = folder / "box.cir"
     file.write_text(subcircuit("box", parts))
     s = np.asarray(2j * np.pi * hz, dtype=np.complex128)
-    formula = impedance_behind(s, fit.crossover, impedance(s, fit.circuit))
+    formula = impedance_behind(s, crossover, impedance(s, box))
     spice = impedance_by_ngspice(file, "box", hz, folder)
     pairs = ((spice, measured), (formula, measured), (spice, formula))
     first, second, third = (100.0 * float(np.abs(a / b - 1.0).max()) for a, b in pairs)

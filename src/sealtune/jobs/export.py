@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Literal
 
 from sealtune import __version__
+from sealtune.analysis.as_measured import circuit_as_measured
 from sealtune.errors import RecordingFault, UsageFault
 from sealtune.files.cabinet_folder import RECORDING_SUFFIXES, find_recordings, role_of_name
 from sealtune.files.disk import write_text
@@ -81,8 +82,9 @@ def _source(path: Path, role: Role | None) -> Path:
 
 
 def _circuit(path: Path, result: Result) -> str:
-    fit = result.fit
-    if fit is None or fit.circuit is None:
+    fit, curve = result.fit, result.curve
+    found = None if fit is None or curve is None else circuit_as_measured(fit, curve, result.design)
+    if fit is None or found is None:
         if result.curve is None:
             raise _no_curve(path, result.problems)
         told = f" ({lower_first(result.problems[0].detail).rstrip('.')})" if result.problems else ""
@@ -98,7 +100,7 @@ def _circuit(path: Path, result: Result) -> str:
         f"{fit.band_hz[1]:.4g} Hz, off by {100.0 * fit.residual:.2g} % (root mean square)",
         "holds for small signals; resistors, coils and capacitors only, in ohm, henry and farad",
     )
-    return subcircuit(name, part_network(fit.circuit, fit.crossover), remarks)
+    return subcircuit(name, part_network(*found), remarks)
 
 
 def _no_curve(source: Path, problems: tuple[Problem, ...]) -> RecordingFault:

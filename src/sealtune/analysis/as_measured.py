@@ -1,0 +1,50 @@
+"""The circuit that gives the curve as it was measured.
+
+The fit that judges leaves room for what is unknown of the jig, such as the two channels' gains against each other, so
+that its circuit may lie some percent off the curve at a peak. Whoever puts the circuit beside the curve wants the
+curve.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from sealtune.analysis.candidates import Curves, within
+from sealtune.analysis.parameters import LEAK, VENTED
+from sealtune.records.circuit import VentedBox
+from sealtune.records.curve import ImpedanceCurve
+from sealtune.records.design import Crossover, Design
+from sealtune.records.fit import BoxFit
+
+
+def circuit_as_measured(
+    fit: BoxFit, curve: ImpedanceCurve, design: Design | None = None
+) -> tuple[VentedBox, Crossover | None] | None:
+    """Return the circuit near a fitted one that gives the open vent's curve, the jig taken for exact.
+
+    fit: of that curve
+    curve: measured with the vent open
+    returns: the box and what lies before its driver; None where the fit holds no circuit
+    """
+    box = fit.circuit
+    if box is None:
+        return None
+    taken = within(replace(curve, jig_slopes_ohm=None, drift_row=None), *fit.band_hz)
+    curves = Curves.of({"open": taken}, box, design)
+    curves = replace(
+        curves,
+        crossover=fit.crossover,
+        hidden=fit.hidden_crossover is not None,
+        rings=box.panel_ratio > 0.0,
+    )
+    kept = np.ones(taken.frequency_hz.size, dtype=np.bool_)
+    for low_hz, high_hz in fit.left_out_hz:
+        kept &= (taken.frequency_hz < low_hz) | (taken.frequency_hz > high_hz)
+    names = (*VENTED, *LEAK) if box.leak_ratio > 0.0 else VENTED
+    found = curves.picked({"open": kept}).thinned().searched(names, box, max(fit.residual, 1e-5))
+    if found is None:
+        return box, fit.crossover
+    shared = found.vector[: len(found.model.names)]
+    return found.model.unpack(found.vector), found.model.packing.unpack_crossover(shared)
