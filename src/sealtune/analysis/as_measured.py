@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from sealtune.analysis.candidates import Curves, within
-from sealtune.analysis.parameters import LEAK, VENTED
+from sealtune.analysis.parameters import LEAK, SPARE, VENTED
 from sealtune.records.circuit import VentedBox
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.design import Crossover, Design
@@ -42,9 +42,15 @@ def circuit_as_measured(
     kept = np.ones(taken.frequency_hz.size, dtype=np.bool_)
     for low_hz, high_hz in fit.left_out_hz:
         kept &= (taken.frequency_hz < low_hz) | (taken.frequency_hz > high_hz)
-    names = (*VENTED, *LEAK) if box.leak_ratio > 0.0 else VENTED
-    found = curves.picked({"open": kept}).thinned().searched(names, box, max(fit.residual, 1e-5))
+    # without friction it is the circuit of the textbooks, see `candidates.with_leakage_alone`
+    names = SPARE if box.friction == 0.0 else (*VENTED, *LEAK) if box.leak_ratio > 0.0 else VENTED
+    thin = curves.picked({"open": kept}).thinned()
+    found = thin.searched(names, box, max(fit.residual, 1e-5))
+    if found is not None and found.model.unpack(found.vector).creep < 0.0:
+        # a suspension that stiffens the longer it is pushed gives power: no parts make it
+        names = tuple(name for name in names if name != "creep")
+        found = thin.searched(names, replace(box, creep=0.0), max(fit.residual, 1e-5))
     if found is None:
-        return box, fit.crossover
+        return replace(box, creep=max(box.creep, 0.0)), fit.crossover
     shared = found.vector[: len(found.model.names)]
     return found.model.unpack(found.vector), found.model.packing.unpack_crossover(shared)

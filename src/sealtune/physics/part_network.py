@@ -126,7 +126,7 @@ class _Builder:
 def part_network(box: VentedBox, crossover: Crossover | None = None) -> tuple[Part, ...]:
     """Return the parts between the pins "plus" and "minus" that have the impedance of the box, vent open.
 
-    box: with alpha and wb_rad_s above zero
+    box: with alpha and wb_rad_s above zero; creep below zero gives power and counts as none
     crossover: what lies before the driver
     Follows `vented_box.impedance` to a few thousandths from 2 Hz to 2 kHz, as far as the circuit itself holds.
     """

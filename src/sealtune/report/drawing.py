@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
 from typing import Any
@@ -132,13 +133,16 @@ def svg_of(figure: Figure) -> str:
     return target.getvalue()
 
 
-def inline(svg: str, prefix: str, name: str, description: str, css_class: str) -> str:
+def inline(
+    svg: str, prefix: str, name: str, description: str, css_class: str, data: Mapping[str, str] | None = None
+) -> str:
     """Matplotlib's file as an element of a page: own ids, colours that follow the page, no addresses.
 
     svg: the file
     prefix: letters put before every id, so that several figures may stand on one page
     name, description: what it is and what it shows, for whoever cannot see it; escaped here
     css_class: class of the element, "" for none
+    data: values for the page's script, by name; no quotes in them
     """
     svg = svg[svg.index("<svg") :]
     svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
@@ -152,10 +156,11 @@ def inline(svg: str, prefix: str, name: str, description: str, css_class: str) -
     for colour, value in LIGHT.items():
         svg = svg.replace(value, f"var(--{colour},{value})")
     svg = svg.replace("'DejaVu Sans'", _FAMILY.replace('"', "'"))
+    more = "".join(f' data-{key}="{value}"' for key, value in (data or {}).items())
     box = re.search(r'viewBox="[^"]*"', svg)
     opening = (
         f'<svg {box.group(0) if box else ""} role="img" aria-labelledby="{prefix}title {prefix}desc" '
-        f'style="stroke-linejoin:round;stroke-linecap:butt"{f" class={css_class!r}" if css_class else ""}>'
+        f'style="stroke-linejoin:round;stroke-linecap:butt"{f" class={css_class!r}" if css_class else ""}{more}>'
         f'<title id="{prefix}title">{escape(name)}</title>'
         f'<desc id="{prefix}desc">{escape(description)}</desc>'
     ).replace("'", '"')

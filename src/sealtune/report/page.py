@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import datetime
 from html import escape
@@ -34,6 +35,7 @@ from sealtune.report.frame import frame, icon, safe
 from sealtune.report.limits import limits
 from sealtune.report.loss_words import loss_note, loss_rows
 from sealtune.report.numbers import Row, quality_rows, rows
+from sealtune.report.reading import HINT
 from sealtune.report.remarks import remarks
 from sealtune.report.scale import tuning_scale_figure
 from sealtune.report.since import since_note, since_rows
@@ -49,16 +51,13 @@ def _tag(result: Result, level: str, *, link: str = "") -> str:
         if link
         else ""
     )
-    said = (
-        "" if link or not result.summary.strip() else f'<p class="said">{safe(sentence(result.summary))}</p>'
-    )
     lead = "" if result.verdict == "good" else "<b>Do this:</b> "
     return (
         f'<div class="tag {result.verdict}"><div class="side">{icon(result.verdict)}</div><div class="face">'
         f'<{level}><span class="name">{safe(result.cabinet)}</span> '
         f'<span class="word">{VERDICT_WORDS[result.verdict]}</span></{level}>'
         f'<p class="reason">{escape(capital(reason(result)))}</p>'
-        f'<p class="step">{lead}{escape(first_step(result))}</p>{said}{tuning}</div></div>'
+        f'<p class="step">{lead}{escape(first_step(result))}</p>{tuning}</div></div>'
     )
 
 
@@ -171,9 +170,9 @@ def _cost(result: Result, name: str) -> str:
     lines = cost_rows(result.cost)
     table = _table(lines, ("What", "As measured", "As designed")) if lines else ""
     return (
-        f"<section><h3>What it costs</h3><p><b>{escape(capital(cost_words(result.cost)))}.</b></p>"
+        f'<section class="cost"><h3>What it costs</h3><p><b>{escape(capital(cost_words(result.cost)))}.</b></p>'
         f'<figure class="costs">{wide}{slim}'
-        f"<figcaption>{escape(cost_note(result.cost))}</figcaption></figure>{table}</section>"
+        f"<figcaption>{escape(cost_note(result.cost))}</figcaption></figure><div>{table}</div></section>"
     )
 
 
@@ -184,7 +183,7 @@ def _since(result: Result) -> str:
     lines = since_rows(result.comparison)
     table = _table(lines, ("What", "Before and now", "Change between (95 %)")) if lines else ""
     return (
-        f'<section class="{result.verdict}"><h3>Since {safe(result.comparison.file)}</h3>'
+        f'<section class="long {result.verdict}"><h3>Since {safe(result.comparison.file)}</h3>'
         f"<p>{safe(sentence(result.comparison.summary))}</p>{table}<p>{escape(since_note(result.comparison))}</p></section>"
     )
 
@@ -212,32 +211,39 @@ def _inputs(result: Result) -> str:
 
 def _cabinet(result: Result, place: int, *, alone: bool) -> str:
     name = f"c{place}"
-    wide = impedance_figure(result, prefix=f"{name}w-", css_class="wide")
-    slim = impedance_figure(result, prefix=f"{name}n-", narrow=True, css_class="narrow")
+    drawn = impedance_figure(result, prefix=f"{name}z-", css_class="trace")
     scale = tuning_scale_figure(result, prefix=f"{name}s-")
-    trace = f"<figure>{wide}{slim}<figcaption>{escape(capital(curve_words(result)))}.</figcaption></figure>"
-    if not wide:
+    trace = (
+        f'<figure>{drawn}<output class="reading" hidden>{HINT}</output>'
+        f"<figcaption>{escape(capital(curve_words(result)))}.</figcaption></figure>"
+    )
+    if not drawn:
         trace = "<p>No impedance curve could be read.</p>"
     told = f"Box Q {escape(box_q_words(result))}. Leak: {escape(leak_words(result))}." if result.fit else ""
     bench, trust = _jobs(result), _trust(result)
     classes = [*(["alone"] if alone else []), *(["crowded"] if len(bench) + len(trust) > _CROWDED else [])]
-    return (
+    made = (
         f'<article id="{name}" class="{" ".join(classes)}">'
-        + _tag(result, "h1" if alone else "h2")
+        + f'<div class="first"><div>{_tag(result, "h1" if alone else "h2")}'
+        + (f'<section class="scale {result.verdict}"><h3>Tuning rule</h3>{scale}</section>' if scale else "")
+        + f'</div><section class="trace"><h3>Impedance trace</h3>{trace}</section></div>'
+        + (f'<p class="said">{safe(sentence(result.summary))}</p>' if result.summary.strip() else "")
         + bench
         + _since(result)
-        + (f'<section class="scale {result.verdict}"><h3>Tuning rule</h3>{scale}</section>' if scale else "")
-        + f"<section><h3>Impedance trace</h3>{trace}</section>"
+        + _losses(result)
         + _cost(result, name)
         + _remarks(result)
-        + _losses(result)
-        + f'<section class="{result.verdict}"><h3>Numbers</h3>'
+        + f'<div class="pair"><section class="{result.verdict}"><h3>Numbers</h3>'
         + _table(rows(result), ("What", "Measured", "Between (95 %)", "Designed"))
         + (f"<figcaption>{told}</figcaption>".replace("figcaption", "p") if told else "")
         + "</section>"
-        + f'<div class="pair">{trust}<section><h3>What this cannot tell</h3><ul class="plain">'
+        + f'<div>{trust}<section><h3>What this cannot tell</h3><ul class="plain">'
         + "".join(f"<li>{escape(limit)}</li>" for limit in limits(result))
-        + f"</ul></section></div>{_inputs(result)}</article>"
+        + f"</ul></section></div></div>{_inputs(result)}</article>"
+    )
+    # under the page's own heading the cabinet's come one level higher
+    return (
+        re.sub(r"(?<=<)(/?)h([34])(?=>)", lambda tag: f"{tag[1]}h{int(tag[2]) - 1}", made) if alone else made
     )
 
 
@@ -259,7 +265,7 @@ def _overview(results: Sequence[Result]) -> str:
 
 
 def page(results: Sequence[Result], *, made_at: datetime, program: str, notes: Sequence[str] = ()) -> str:
-    """The whole report as one HTML page that needs nothing else: no script, no font, no address.
+    """The whole report as one HTML page that needs nothing else: no font, no address, no script but its own few lines.
 
     results: at least one result; several get an overview on top
     made_at: when the page is made
@@ -284,4 +290,5 @@ def page(results: Sequence[Result], *, made_at: datetime, program: str, notes: S
         cautions=CAUTIONS,
         cautions_title="Before you work on it",
         foot="An interval holds the true value 95 times in 100.",
+        reads_curves=True,
     )
