@@ -42,7 +42,17 @@ def path_argument(command: Command) -> Command:
 
 
 def check_options(command: Command) -> Command:
-    """Add the options that say how the recordings are to be read."""
+    """Add the options that say how the recordings are to be read, of a single file among them."""
+    role = click.option(
+        "--role",
+        type=click.Choice(["open", "plugged", "free-air", "cone", "mouth"]),
+        help="The role of a single file.",
+    )
+    return reading_options(role(command))
+
+
+def reading_options(command: Command) -> Command:
+    """Add the options that say against what, and through which jig, the recordings are to be read."""
     for option in reversed(
         (
             click.option(
@@ -66,15 +76,21 @@ def check_options(command: Command) -> Command:
                 help="divider: channel 1 before the resistor, channel 2 across the box. "
                 "sense: channel 1 across the box, channel 2 across the resistor.",
             ),
-            click.option(
-                "--role",
-                type=click.Choice(["open", "plugged", "free-air", "cone", "mouth"]),
-                help="The role of a single file.",
-            ),
         )
     ):
         command = option(command)
     return command
+
+
+def json_option(command: Command) -> Command:
+    """Add the option --json of commands that give one result."""
+    return click.option(
+        "--json",
+        "json_path",
+        type=click.Path(path_type=Path, allow_dash=True),
+        metavar="FILE",
+        help="Write the result as JSON; - for standard output, and nothing else goes there.",
+    )(command)
 
 
 def gathered(values: dict[str, Any]) -> CheckOptions:

@@ -50,8 +50,8 @@ def weigh_mates(
     signs = tuple(signs_of(fit, design, prediction, air) for fit in fits)
     causes = tuple(causes_of(sign, fit, design, air) for sign, fit in zip(signs, fits, strict=True))
     left, right = (_Sizes.of(each) for each in causes)
-    distance, spread = _by_signs(signs[0], signs[1], (left.shift, right.shift), design, prediction, together)
-    degrees = FREEDOM + 8.0
+    distance, volume = _by_signs(signs[0], signs[1], (left.shift, right.shift), design, prediction, together)
+    spread, degrees = np.full(distance.shape, volume), FREEDOM + 8.0
     for group in _common_groups(signs[0], signs[1], fits, together):
         more, wide = group.told(left.adds, right.adds)
         distance, spread, degrees = distance + more, spread * wide, degrees + 2.0
@@ -162,13 +162,12 @@ def _common_groups(
     left: Signs, right: Signs, fits: tuple[BoxFit, BoxFit], together: MatesFit | None
 ) -> list[_Group]:
     """Return the losses that both tell one by one; the total alone where they do not tell the same ones."""
-    if left.groups.shape == right.groups.shape and left.groups.shape[0] > 1:
-        if np.array_equal(left.groups, right.groups):
-            rows = zip(left.loss, right.loss, left.loss_spread, right.loss_spread, left.groups, strict=True)
-            return [
-                _Group((float(a), float(b)), (float(u) ** 2, float(v) ** 2, 0.0), parts, left)
-                for a, b, u, v, parts in rows
-            ]
+    if left.groups.shape[0] > 1 and np.array_equal(left.groups, right.groups):
+        rows = zip(left.loss, right.loss, left.loss_spread, right.loss_spread, left.groups, strict=True)
+        return [
+            _Group((float(a), float(b)), (float(u) ** 2, float(v) ** 2, 0.0), parts, left)
+            for a, b, u, v, parts in rows
+        ]
     spread = [float(fit.log_covariance[1, 1]) for fit in fits]
     shared = 0.0
     if together is not None:

@@ -50,7 +50,8 @@ def compared(
     and does not make one. Noise, the circuit's own error and the jig's inputs count as if they were independent, which
     is more than they deserve where both were made alike. Added is what moves from day to day: the speed of sound
     by the climate's tolerance at either time, R_E by a few kelvin of the coil and by the clips.
-    An open curve tells a leaking box less truly (`two_takes.LEAKING`), and that counts too. Damping material counts as air.
+    An open curve tells a leaking box less truly (`two_takes.LEAKING`), and that counts too. Damping material counts
+    as air.
     """
     verdict = verdict or now
     fault = before.findings[0].fault if before.verdict == "rework" and before.findings else None
