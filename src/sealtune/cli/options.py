@@ -41,6 +41,20 @@ def path_argument(command: Command) -> Command:
     )(command)
 
 
+def listed(paths: Iterable[Path]) -> list[Path]:
+    """Return the paths, those of standard input in place of "-": one a line, empty lines passed over."""
+    found: list[Path] = []
+    for path in paths:
+        if str(path) == "-":
+            lines = click.get_text_stream("stdin", errors="surrogateescape").read().splitlines()
+            found += [Path(line) for line in lines if line.strip()]
+        else:
+            found.append(path)
+    if not found:
+        raise click.UsageError("Standard input named no path: one a line is expected.")
+    return found
+
+
 def check_options(command: Command) -> Command:
     """Add the options that say how the recordings are to be read, of a single file among them."""
     role = click.option(
