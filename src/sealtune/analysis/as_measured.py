@@ -43,7 +43,9 @@ def circuit_as_measured(
     for low_hz, high_hz in fit.left_out_hz:
         kept &= (taken.frequency_hz < low_hz) | (taken.frequency_hz > high_hz)
     # without friction it is the circuit of the textbooks, see `candidates.with_leakage_alone`
-    names = SPARE if box.friction == 0.0 else (*VENTED, *LEAK) if box.leak_ratio > 0.0 else VENTED
+    names: tuple[str, ...] = (
+        SPARE if box.friction == 0.0 else (*VENTED, *LEAK) if box.leak_ratio > 0.0 else VENTED
+    )
     thin = curves.picked({"open": kept}).thinned()
     found = thin.searched(names, box, max(fit.residual, 1e-5))
     if found is not None and found.model.unpack(found.vector).creep < 0.0:

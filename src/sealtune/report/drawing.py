@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure, SubFigure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 from numpy.typing import NDArray
 
@@ -31,6 +31,10 @@ class Format:
     letters_pt: float
     legend_columns: int
     narrow: bool
+
+    def figure(self) -> Figure:
+        """Return an empty figure of this size."""
+        return Figure(figsize=(self.width_in, self.height_in), facecolor="none")
 
 
 def settings(letters_pt: float) -> dict[Any, Any]:
@@ -95,7 +99,7 @@ def hatched_band(axes: Axes, low_hz: float, high_hz: float, label: str) -> None:
 
 
 def legend_above(
-    figure: Figure,
+    figure: Figure | SubFigure,
     size: Format,
     handles: list[Any],
     labels: list[str],

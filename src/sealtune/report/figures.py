@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from matplotlib import rc_context
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure, SubFigure
 from matplotlib.ticker import FixedLocator, FuncFormatter
 from numpy.typing import NDArray
 
@@ -73,17 +73,16 @@ def _draw_designed_and_tuning(axes: Axes, result: Result) -> None:
         )
 
 
-def _sideways(axes: Axes, labels: list[tuple[float, str]], letters_pt: float) -> list[float]:
+def _sideways(axes: Axes, labels: list[tuple[float, str]], size: Format) -> list[float]:
     """Return how far to move labels from above their frequencies so that they stay in the panel and clear each other.
 
     labels: frequency, Hz, and text, rising in frequency
     returns: by label, points of 1/72 inch
     """
-    drawn = axes.get_figure(root=True)
-    across = axes.get_position().width * 72.0 * (drawn.get_size_inches()[0] if drawn else 1.0)
+    across = axes.get_position().width * 72.0 * size.width_in
     low, high = axes.get_xlim()
     wanted = [across * math.log(hz / low) / math.log(high / low) for hz, _ in labels]
-    half = [0.31 * letters_pt * max(map(len, text.split("\n"))) for _, text in labels]
+    half = [0.31 * size.letters_pt * max(map(len, text.split("\n"))) for _, text in labels]
 
     def inside(place: float, reach: float) -> float:
         return min(max(place, reach), max(across - reach, reach))
@@ -116,7 +115,7 @@ def _draw_landmarks(axes: Axes, result: Result, size: Format) -> None:
     ]
     texts = {name: f"{name}\n{number(mark.hz, 1)} Hz{ohm}" for name, mark, _, ohm in shown}
     peaks = [(name, (mark.hz, texts[name])) for name, mark, _, _ in shown if name != "saddle"]
-    moved = _sideways(axes, [label for _, label in peaks], size.letters_pt)
+    moved = _sideways(axes, [label for _, label in peaks], size)
     shifts = dict(zip([name for name, _ in peaks], moved, strict=True))
     for name, mark, shape, _ in shown:
         axes.plot([mark.hz], [mark.ohm], shape, color=LIGHT["ink"], markersize=8, zorder=6)
@@ -135,15 +134,14 @@ def _draw_landmarks(axes: Axes, result: Result, size: Format) -> None:
         )
 
 
-def _figure(result: Result, size: Format) -> Figure | None:
-    """The two panels, drawn in the light palette; None without a curve of at least two usable points."""
+def draw_impedance(figure: Figure | SubFigure, result: Result, size: Format) -> bool:
+    """Draw the two panels in the light palette; False without a curve of at least two usable points."""
     if result.curve is None or result.curve.frequency_hz.size < 2:
-        return None
+        return False
     band = _drawn_band(result, result.curve.frequency_hz)
     hz, ohm = _sound(result.curve.frequency_hz, result.curve.impedance_ohm, *band)
     if hz.size < 2:
-        return None
-    figure = Figure(figsize=(size.width_in, size.height_in), facecolor="none")
+        return False
     upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(2.4, 1.0))
     dots = thinned(hz, _MOST_DOTS)
     dot = {
@@ -185,7 +183,7 @@ def _figure(result: Result, size: Format) -> Figure | None:
     frequency_axis(lower, *band)
     legend_above(figure, size, *upper.get_legend_handles_labels())
     _draw_landmarks(upper, result, size)
-    return figure
+    return True
 
 
 def _readable(result: Result, figure: Figure) -> dict[str, str]:
@@ -220,8 +218,8 @@ def impedance_figure(result: Result, *, prefix: str = "z", css_class: str = "") 
         bytes for the same result. "" where there is no curve of at least two usable points.
     """
     with rc_context(settings(_PAGE.letters_pt)):
-        figure = _figure(result, _PAGE)
-        if figure is None:
+        figure = _PAGE.figure()
+        if not draw_impedance(figure, result, _PAGE):
             return ""
         svg, data = svg_of(figure), _readable(result, figure)
     name = f"Impedance of {clean(result.cabinet)}"
@@ -235,8 +233,8 @@ def save_png(result: Result, path: Path) -> bool:
     returns: whether there was a curve to draw; without one no file is written
     """
     with rc_context(settings(_WIDE.letters_pt)):
-        figure = _figure(result, _WIDE)
-        if figure is None:
+        figure = _WIDE.figure()
+        if not draw_impedance(figure, result, _WIDE):
             return False
         figure.set_facecolor(LIGHT["card"])
         figure.savefig(path, format="png", dpi=150, metadata={"Software": None})

@@ -74,6 +74,13 @@ a{color:inherit}
 .first>div{display:flex;flex-direction:column}.first>div .tag{flex:1}
 .first .trace{margin-top:0}
 .said{margin:12px 20px 0;font-weight:600}
+.first .row{margin-top:12px}.first .row{grid-template-columns:1fr 1fr}
+.tag.mini,.row .tag.mini{grid-template-columns:46px 1fr}.tag.mini .side svg{width:30px;height:30px}
+.tag.mini .side::before{display:none}.tag.mini a{text-decoration:none}
+.tag.mini .word{font-size:20px}.tag.mini .reason{font-size:15px}
+.level figure{max-width:640px}
+.charts{display:grid;grid-template-columns:repeat(auto-fit,minmax(300px,1fr));gap:18px}
+.charts h3{font-size:15px;margin:0 0 4px}
 .reading{display:block;color:var(--ink);font-weight:600;font-size:15px;min-height:1.45em;margin-top:2px}
 .reading[hidden]{display:none}
 svg[data-curve]{touch-action:pan-y pinch-zoom}
@@ -169,6 +176,7 @@ footer{margin-top:14px;color:var(--soft);font-size:13px}
  article.alone{break-before:auto}
  section{margin-top:7px;padding:7px 12px 8px;break-inside:avoid}
  section.long{break-inside:auto}
+ .charts{grid-template-columns:1fr 1fr}.charts figure,.level{break-inside:avoid}.level figure{max-width:110mm}
  .cost{display:grid;grid-template-columns:13fr 8fr;gap:0 14px}.cost>h2,.cost>h3,.cost>p{grid-column:1/-1}
  .tag{break-inside:avoid;grid-template-columns:80px 1fr}
  .tag .side::before{background:#fff}

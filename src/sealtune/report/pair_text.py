@@ -30,10 +30,10 @@ def pair_text(pair: Pair, *, width: int = 100) -> str:
     """Return the pair for a person at the bench: match first, both verdicts, what to do, the table of differences."""
     width = max(width, LEAST_WIDTH)
     blocks: list[tuple[str, str]] = [
-        ("", f"{_names(pair)}: {sentence(_shouted(pair))}"),
+        ("", f"{_names(pair)}: {sentence(match_words(pair))}"),
         ("", headline(pair.left)),
         ("", headline(pair.right)),
-        *_steps(pair),
+        *step_lines(pair),
         *_costs(pair),
     ]
     lines: list[str] = []
@@ -122,7 +122,8 @@ def farther_words(pair: Pair) -> str:
     return f"{pair.farther}: left {off[0]:+.1f} %, right {off[1]:+.1f} % off {target}"
 
 
-def _shouted(pair: Pair) -> str:
+def match_words(pair: Pair) -> str:
+    """Return whether the two match, and why."""
     word = MATCH_WORDS[pair.matched]
     _, _, rest = pair.summary.partition(": ")
     return f"{word} - {rest or pair.summary}"
@@ -142,7 +143,8 @@ def _name(result: Result) -> str:
     return clean(result.cabinet) or "cabinet"
 
 
-def _steps(pair: Pair) -> list[tuple[str, str]]:
+def step_lines(pair: Pair) -> list[tuple[str, str]]:
+    """Return what to do so that the two match, each with its label."""
     if pair.steps:
         label, need = ("May do", "Not needed, but possible. ") if pair.matched else ("Do", "")
         sides = {"left": pair.left, "right": pair.right}
