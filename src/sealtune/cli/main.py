@@ -11,12 +11,15 @@ import click
 from sealtune import __version__
 
 COMMANDS = {
+    "batch": ("sealtune.cli.batch", "Every cabinet below a folder, and which of them make the best pairs."),
     "calibrate": ("sealtune.cli.calibrate", "Measures the jig against known loads, and writes jig.toml."),
     "capture": ("sealtune.cli.capture", "Play, record, judge the recording and keep it with the cabinet."),
     "check": ("sealtune.cli.check", "The verdict on each cabinet folder, sound file or impedance table."),
     "demo": ("sealtune.cli.demo", "The main job on recordings that ship with the program."),
     "devices": ("sealtune.cli.devices", "The sound devices, and which of them can measure a box."),
+    "export": ("sealtune.cli.export", "Impedance and fitted circuit in open formats, for other programs."),
     "listen": ("sealtune.cli.listen", "Live help for finding a leak with a microphone."),
+    "pair": ("sealtune.cli.pair", "Both verdicts on two cabinets, and how well the two match."),
     "plan": ("sealtune.cli.plan", "What a design promises before anything is cut."),
     "report": ("sealtune.cli.report", "The report as one self-contained HTML page."),
     "simulate": ("sealtune.cli.simulate", "Recordings of a virtual cabinet, for practice and tests."),

@@ -41,7 +41,7 @@ def find_recordings(folder: Path) -> dict[Role, list[Path]]:
         origin = read_origin(path) if path.suffix.lower() in SOUND_SUFFIXES else None
         role = (origin.role if origin else None) or role_of_name(path.stem)
         if role is not None:
-            moment = (origin.recorded_at if origin else None) or _stamp(path.stem)
+            moment = (origin.recorded_at if origin else None) or stamp_of_name(path.stem)
             found.setdefault(role, []).append((path, _seconds(moment)))
     return {role: _oldest_first(found[role]) for role in ROLES if role in found}
 
@@ -84,7 +84,14 @@ def _is_recording(path: Path) -> bool:
     return path.suffix.lower() in RECORDING_SUFFIXES and path.is_file()
 
 
-def _stamp(stem: str) -> datetime | None:
+def recorded_at(path: Path) -> datetime | None:
+    """Return when a recording was made, by its metadata or else by the date in its name; None where neither tells."""
+    origin = read_origin(path) if path.suffix.lower() in SOUND_SUFFIXES else None
+    return (origin.recorded_at if origin else None) or stamp_of_name(path.stem)
+
+
+def stamp_of_name(stem: str) -> datetime | None:
+    """Return the date in a file's name such as open-2026-03-01T101500, None where there is none."""
     match = _STAMP.search(stem)
     if match is None:
         return None

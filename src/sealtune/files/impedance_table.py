@@ -64,18 +64,22 @@ def read_table(path: Path) -> ImpedanceCurve:
     return _curve(path, numbers, decimals, columns.cartesian, len(lines) - header_lines)
 
 
-def write_table(path: Path, curve: ImpedanceCurve, *, overwrite: bool = False) -> None:
-    """Write the curve as CSV with the header `frequency_hz,magnitude_ohm,phase_deg`.
-
-    path: the file to write
-    curve: the impedance against frequency; ten digits are written
-    overwrite: whether a file of that name may be replaced
-    Raises UsageFault where the file cannot be written or the name is taken.
-    """
+def table_text(curve: ImpedanceCurve) -> str:
+    """Return the curve as CSV with the header `frequency_hz,magnitude_ohm,phase_deg`, ten digits to a number."""
     phase_deg = np.degrees(np.angle(curve.impedance_ohm))
     rows = zip(curve.frequency_hz, np.abs(curve.impedance_ohm), phase_deg, strict=True)
     body = "".join(f"{hz:.10g},{ohm:.10g},{degrees:.10g}\n" for hz, ohm, degrees in rows)
-    write_text(path, f"{HEADER}\n{body}", overwrite=overwrite)
+    return f"{HEADER}\n{body}"
+
+
+def write_table(path: Path, curve: ImpedanceCurve, *, overwrite: bool = False) -> None:
+    """Write the curve as `table_text` has it.
+
+    path: the file to write
+    overwrite: whether a file of that name may be replaced
+    Raises UsageFault where the file cannot be written or the name is taken.
+    """
+    write_text(path, table_text(curve), overwrite=overwrite)
 
 
 def _split(line: str, separator: str) -> list[str]:

@@ -83,13 +83,10 @@ def read_touchstone(path: Path) -> ImpedanceCurve:
     )
 
 
-def write_touchstone(path: Path, curve: ImpedanceCurve, *, overwrite: bool = False) -> None:
-    """Write the curve as a one-port Touchstone 1.1 file: Hz, S, real and imaginary part, R 50.
+def touchstone_text(curve: ImpedanceCurve) -> str:
+    """Return the curve as a one-port Touchstone 1.1 file: Hz, S, real and imaginary part, R 50.
 
-    path: the file to write, usually .s1p
-    curve: the impedance against frequency; a point with Z = -50 ohm has no S and does not occur in a load
-    overwrite: whether a file of that name may be replaced
-    Raises UsageFault where the file cannot be written or the name is taken.
+    A point with Z = -50 ohm has no S and does not occur in a load.
     """
     reference = WRITTEN_REFERENCE_OHM
     reflection = (curve.impedance_ohm - reference) / (curve.impedance_ohm + reference)
@@ -101,7 +98,17 @@ def write_touchstone(path: Path, curve: ImpedanceCurve, *, overwrite: bool = Fal
             for hz, s in zip(curve.frequency_hz, reflection, strict=True)
         ),
     ]
-    write_text(path, "\n".join(lines) + "\n", overwrite=overwrite)
+    return "\n".join(lines) + "\n"
+
+
+def write_touchstone(path: Path, curve: ImpedanceCurve, *, overwrite: bool = False) -> None:
+    """Write the curve as `touchstone_text` has it.
+
+    path: the file to write, usually .s1p
+    overwrite: whether a file of that name may be replaced
+    Raises UsageFault where the file cannot be written or the name is taken.
+    """
+    write_text(path, touchstone_text(curve), overwrite=overwrite)
 
 
 def _complex(form: str, first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.complex128]:
