@@ -35,17 +35,20 @@ LOWEST_HZ, HIGHEST_HZ = 12.0, 180.0
 BAND = (0.45, 2.6)
 """Band over the tuning: below, the two readings say the same; above, walls and the air in the vent ring."""
 
-FLOOR = 0.004
+FLOOR = 0.002
 """Error of the model beside the noise, over the readings: the air in the vent's duct, cones that are not flat."""
 
 SYSTEMATIC = 0.0025
 """Of the tuning, one standard deviation: how the losses are made up shifts it by up to 0.2 % at Q = 8."""
 
 MOST_ROOMS = 3
-WORTH = 0.75
-"""A mode of the room stays where it leaves less than this share of the sum of squares."""
+WORTH, NOISE_ALONE = 0.88, 1.15
+"""A mode of the room stays where it leaves less than this share of the sum of squares; none is looked for where the
+sum is this many times what noise alone leaves, or less."""
 
 FEWEST_POINTS = 24
+STEP = 1e-6
+"""For slopes by differences of quantities of the order of 1: half of the digits are left."""
 
 LOSSES = slice(1, 4)
 ROOMS = 8
@@ -132,13 +135,13 @@ class _Task:
     rooms: int
 
     def evaluate(self, vector: Reals) -> tuple[Complexes, Complexes]:
-        """Return the weighted misfit and its slopes, by central differences."""
+        """Return the weighted misfit and its slopes, by differences."""
         here = self.misfit(vector)
         slopes = np.empty((here.size, vector.size), dtype=np.complex128)
         for index in range(vector.size):
             step = np.zeros(vector.size)
-            step[index] = 1e-5
-            slopes[:, index] = (self.misfit(vector + step) - self.misfit(vector - step)) / 2e-5
+            step[index] = STEP
+            slopes[:, index] = (self.misfit(vector + step) - here) / STEP
         return here, slopes
 
     def misfit(self, vector: Reals) -> Complexes:
@@ -293,8 +296,10 @@ def _descended(
 ) -> tuple[Reals, _Task, float] | None:
     """Return the best vector near a start, its task and the sum of squares there."""
     task = _Task(readings, sign, _weight(readings, vector, sign), rooms)
-    for _ in range(3):
-        found = descend(task, np.zeros(readings.s.size, dtype=np.complex128), task.weight, vector, 1e-6)
+    for tolerance in (1e-3, 1e-5):
+        found = descend(
+            task, np.zeros(readings.s.size, dtype=np.complex128), task.weight, vector, tolerance, most_steps=25
+        )
         if found is None:
             return None
         vector = found[0]
@@ -315,7 +320,7 @@ def _with_rooms(readings: _Readings, sign: float, vector: Reals) -> tuple[Reals,
     assert first is not None
     vector, task, cost = first
     for rooms in range(1, MOST_ROOMS + 1):
-        if cost < 1.5 * 2 * readings.s.size:  # nothing is left but noise
+        if cost < NOISE_ALONE * 2 * readings.s.size:  # nothing is left but noise
             break
         best: tuple[Reals, _Task, float] | None = None
         for mode in _candidates(task, vector):
