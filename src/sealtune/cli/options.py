@@ -71,6 +71,12 @@ def check_options(command: Command) -> Command:
                 type=click.Choice(["open", "plugged", "free-air", "cone", "mouth"]),
                 help="The role of a single file.",
             ),
+            click.option(
+                "--microphone",
+                type=click.Path(path_type=Path),
+                metavar="FILE",
+                help="The microphone's correction file: lines of Hz, dB and, if known, degrees.",
+            ),
         )
     ):
         command = option(command)

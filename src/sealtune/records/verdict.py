@@ -12,6 +12,7 @@ from sealtune.records.curve import ImpedanceCurve, Landmarks
 from sealtune.records.design import Design, Prediction
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
+from sealtune.records.near_field import NearField
 from sealtune.records.next_measurement import NextMeasurement
 from sealtune.records.recording import Source
 
@@ -83,6 +84,7 @@ class Result:
     comparison: with an older recording of the open vent, None where there is none to compare with
     next_measurement: the recording that would decide most between what is left; None where none would
     cost: what the box as measured loses against the box as designed; None without a fit that stands
+    near_field: what the microphone tells; None without a recording of it
     """
 
     cabinet: str
@@ -106,3 +108,4 @@ class Result:
     cost: Cost | None = None
     next_measurement: NextMeasurement | None = None
     comparison: Comparison | None = None
+    near_field: NearField | None = None
