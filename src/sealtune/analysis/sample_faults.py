@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -49,8 +51,11 @@ JUMPED = (
 LOST = "Close other programs, use a larger buffer or another USB socket, and record again."
 
 
-def sample_problems(recording: Recording) -> list[Problem]:
-    """Return the problems that the samples show, gravest first."""
+def sample_problems(recording: Recording, *, microphone: bool = False) -> list[Problem]:
+    """Return the problems that the samples show, gravest first.
+
+    microphone: channel 2 is one; it may jump, as a rattling part makes it
+    """
     samples = recording.channels
     problems = _cut_short(recording)
     dead = _dead_channel(samples)
@@ -67,7 +72,8 @@ def sample_problems(recording: Recording) -> list[Problem]:
         sweep is not None and sweep.repeats > 1
     ):  # each of several sweeps is looked at on its own, and may be left out
         return problems
-    return [*problems, *lost_samples(recording)]
+    looked_at = replace(recording, channels=recording.channels[:, [0, 0]]) if microphone else recording
+    return [*problems, *lost_samples(looked_at)]
 
 
 def _dead_channel(samples: Reals) -> Problem | None:

@@ -90,6 +90,12 @@ def reading_options(command: Command) -> Command:
                 help="divider: channel 1 before the resistor, channel 2 across the box. "
                 "sense: channel 1 across the box, channel 2 across the resistor.",
             ),
+            click.option(
+                "--microphone",
+                type=click.Path(path_type=Path),
+                metavar="FILE",
+                help="The microphone's correction file: lines of Hz, dB and, if known, degrees.",
+            ),
         )
     ):
         command = option(command)

@@ -27,6 +27,7 @@ class CheckOptions:
     design, jig: files to use instead of those found in the folders
     reference_ohm, wiring: of the jig, instead of what metadata and jig.toml say
     role: of a single file
+    microphone: correction file of the microphone
     """
 
     design: Path | None = None
@@ -34,6 +35,7 @@ class CheckOptions:
     reference_ohm: float | None = None
     wiring: Wiring | None = None
     role: Role | None = None
+    microphone: Path | None = None
 
 
 @dataclass(frozen=True)

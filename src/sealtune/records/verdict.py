@@ -13,6 +13,7 @@ from sealtune.records.design import Design, Prediction
 from sealtune.records.fit import BoxFit
 from sealtune.records.history import History
 from sealtune.records.interval import Interval
+from sealtune.records.near_field import NearField
 from sealtune.records.next_measurement import NextMeasurement
 from sealtune.records.recording import Source
 
@@ -85,6 +86,7 @@ class Result:
     history: all recordings of the open vent; None where nobody asked for it
     next_measurement: the recording that would decide most between what is left; None where none would
     cost: what the box as measured loses against the box as designed; None without a fit that stands
+    near_field: what the microphone tells; None without a recording of it
     """
 
     cabinet: str
@@ -109,3 +111,4 @@ class Result:
     next_measurement: NextMeasurement | None = None
     comparison: Comparison | None = None
     history: History | None = None
+    near_field: NearField | None = None
