@@ -1,9 +1,14 @@
 """How often the judgement is right, as a confusion matrix over virtual cabinets with one fault each.
 
-    python -m tests.benchmarks.judgement [--cabinets 40] [--seed 0] [--workers 2]
+    python -m tests.benchmarks.judgement [--cabinets 40] [--seed 0] [--workers 2] [--independent]
+    python -m tests.benchmarks.judgement --mixed
 
 The cabinets are those of judgement_cases.py: the virtual cabinet's own physics, drivers that scatter. Each is judged by
 the curve with the vent open alone, by that and the one with the vent plugged, and by these and the driver's own.
+
+Whether stated probabilities are as frequent as stated depends on what comes to the bench. `--mixed` draws every fault of
+the virtual cabinet at any severity, as many of each, and counts each by how often it is met (MIXED); the equal numbers
+of the first command would be no fair test of that.
 """
 
 from __future__ import annotations
@@ -13,9 +18,10 @@ from collections import Counter
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from typing import get_args
 
 import numpy as np
-from tests.benchmarks.judgement_cases import KINDS, Case, draw_case
+from tests.benchmarks.judgement_cases import KINDS, MIXED, Case, draw_case
 
 from sealtune.analysis.curve_faults import curve_problems
 from sealtune.analysis.fit import fit_vented_box
@@ -38,6 +44,10 @@ RIGHT: dict[str, tuple[FaultName, ...]] = {
     "lined": ("vent_lined",),
     "overstuffed": ("overstuffed",),
     "series resistance": ("series_resistance",),
+    "none": (),
+    "leak_slit": ("leak",),
+    "leak_hole": ("leak",),
+    **{name: (name,) for name in get_args(FaultName)},
 }
 
 ROLES: dict[str, tuple[Role, ...]] = {
@@ -52,6 +62,7 @@ class Outcome:
     """What the judgement of one cabinet by one set of curves came to.
 
     first: the likeliest finding, None for none; named: all findings with their probabilities
+    leak: probability of a leak
     area_ratio: leak's area as told over the true one; None where no leak was told or is there
     reached: tuning after the vent's length is changed as told, over the target; None without such advice
     """
@@ -61,13 +72,15 @@ class Outcome:
     verdict: str
     first: str | None
     named: tuple[tuple[str, float], ...]
+    leak: float
     area_ratio: float | None
     reached: float | None
 
 
-def outcomes(job: tuple[str, int]) -> list[Outcome]:
+def outcomes(job: tuple[str, int, bool]) -> list[Outcome]:
     """Return the outcome for each set of curves of the cabinet with this fault and seed; empty where there is none."""
-    case = draw_case(*job)
+    kind, seed, independent = job
+    case = draw_case(kind, seed, independent=independent)
     if case is None:
         return []
     curve, air = case.curves["open"], standard_air()
@@ -92,6 +105,7 @@ def _outcome(case: Case, curves: str, result: Result) -> Outcome:
         result.verdict,
         result.findings[0].fault if result.findings else None,
         tuple((finding.fault, finding.probability) for finding in result.findings),
+        result.leak.probability,
         area.value / true_area if told and area is not None else None,
         _reached(case, result),
     )
@@ -112,13 +126,14 @@ def _reached(case: Case, result: Result) -> float | None:
 def table(done: Sequence[Outcome]) -> str:
     """Return the confusion matrices and the figures as text."""
     lines: list[str] = []
+    kinds = list(dict.fromkeys(one.kind for one in done))
     for curves in ROLES:
         here = [one for one in done if one.curves == curves]
         lines += [
             f"{curves}:",
             f"  {'the cabinet':18} {'n':>3} {'good':>5} {'right first':>11} {'named':>6}  first, if not right",
         ]
-        for kind in KINDS:
+        for kind in kinds:
             lines.append(_row(kind, [one for one in here if one.kind == kind]))
         ratios = np.array([one.area_ratio for one in here if one.area_ratio is not None])
         if ratios.size:
@@ -130,7 +145,9 @@ def table(done: Sequence[Outcome]) -> str:
             lines.append(
                 f"  tuning after the change of length that is told: within {off:.1f} % in 95 % of {reached.size}"
             )
-        lines += ["  stated probability against frequency, by tenths:", *_calibration(here), ""]
+        if set(kinds) <= set(MIXED):
+            lines += ["  stated probability against frequency, by tenths:", *_calibration(here)]
+        lines.append("")
     return "\n".join(lines)
 
 
@@ -149,13 +166,26 @@ def _row(kind: str, here: Sequence[Outcome]) -> str:
 
 
 def _calibration(here: Sequence[Outcome]) -> list[str]:
-    pairs = [(p, fault in RIGHT[one.kind]) for one in here for fault, p in one.named]
+    """Return stated probabilities of all findings, and of a leak where none is named, beside how often they are true."""
+    count = Counter(one.kind for one in here)
+    told: list[tuple[float, float, float]] = []
+    for one in here:
+        weight = MIXED[one.kind] / count[one.kind]
+        named = dict(one.named)
+        named.setdefault("leak", one.leak)
+        told += [(p, float(fault in RIGHT[one.kind]), weight) for fault, p in named.items()]
+    stated, true, weight = np.array(told).T
+    tenth = np.minimum((10.0 * stated).astype(int), 9)
     rows = []
-    for tenth in range(10):
-        inside = [(p, ok) for p, ok in pairs if min(int(10 * p), 9) == tenth]
-        if inside:
-            stated, true = np.mean(np.array(inside, dtype=np.float64), axis=0)
-            rows.append(f"    stated {100 * stated:3.0f} %, true {100 * true:3.0f} % of {len(inside)}")
+    for each in range(10):
+        inside = tenth == each
+        if inside.any():
+            share = weight[inside] / weight[inside].sum()
+            p, often = float(share @ stated[inside]), float(share @ true[inside])
+            alone = float(np.sqrt(often * (1.0 - often) * (share**2).sum()))
+            rows.append(
+                f"    stated {100 * p:3.0f} %, true {100 * often:3.0f} +- {100 * alone:2.0f} % of {inside.sum()}"
+            )
     return rows
 
 
@@ -167,8 +197,19 @@ def main() -> None:
     parser.add_argument("--cabinets", type=int, default=40, help="of each kind")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument(
+        "--independent", action="store_true", help="f_S and V_AS scatter independently of each other"
+    )
+    parser.add_argument(
+        "--mixed", action="store_true", help="all faults at any severity, for the calibration"
+    )
     given = parser.parse_args()
-    jobs = [(kind, seed) for seed in range(given.seed, given.seed + given.cabinets) for kind in KINDS]
+    kinds = tuple(MIXED) if given.mixed else KINDS
+    jobs = [
+        (kind, seed, given.independent)
+        for seed in range(given.seed, given.seed + given.cabinets)
+        for kind in kinds
+    ]
     with ProcessPoolExecutor(given.workers) as pool:
         done = [one for found in pool.map(outcomes, jobs, chunksize=4) for one in found]
     print(f"{given.cabinets} cabinets of each kind from seed {given.seed}")

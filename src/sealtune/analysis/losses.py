@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.analysis.circuit import Circuit
-from sealtune.analysis.identifiability import deviation_by_data
+from sealtune.analysis.identifiability import deviation_by_data, information
 from sealtune.analysis.intervals import COVERAGE, Admissible, gradient_of, interval
 from sealtune.analysis.profile import profile
-from sealtune.analysis.search import Points
+from sealtune.analysis.search import Minimum, Points
 from sealtune.physics.vented_box import (
     OPEN_DUCT,
     VentedBox,
@@ -41,6 +41,11 @@ TRUST = 1e-2
 SYSTEMATIC = 0.10
 """Relative standard deviation of each Q that no residual shows: the lumped vent, the radiated sound, a lining that
 does not act as one resistance. Virtual cabinets, whose vents are lines, come out 3 to 7 % off."""
+
+BROAD = 0.3
+"""Standard deviation of each 1/Q that stands in for all that is known of it beside the curves: next to nothing."""
+
+PARTS = ("leakage", "friction", "absorption")
 
 SKEWED = 0.15
 """From this standard deviation on the logarithm's interval is taken from the profile."""
@@ -81,9 +86,11 @@ def split(circuits: Sequence[Admissible], points: Points, roles: Sequence[Role])
     if not full:
         return Losses(next_role=next_role(roles))
     total = sum(each.share for each in full)
+    plain = any("leak_ratio" not in each.minimum.model.names for each in full)
     values = [loss_qs(each.minimum.model.unpack(each.minimum.vector)) for each in full]
     centre = np.sum([each.share / total * value for each, value in zip(full, values, strict=True)], axis=0)
     variance, by_data = np.zeros(3), np.zeros(3)
+    shares: list[tuple[float, Reals, Reals]] = []
     for each, value in zip(full, values, strict=True):
         shared, weight = len(each.minimum.model.names), each.share / total
         known = each.covariance[:shared, :shared]
@@ -91,6 +98,8 @@ def split(circuits: Sequence[Admissible], points: Points, roles: Sequence[Role])
         gradient = gradient_of(_Unpacked(each.minimum.model, near_hz), each.minimum.vector[:shared], known)
         variance += weight * (np.einsum("qi,ij,qj->q", gradient, known, gradient) + (value - centre) ** 2)
         by_data += weight * deviation_by_data(each.minimum, points, gradient, TRUST)
+        if not plain or "leak_ratio" not in each.minimum.model.names:
+            shares.append((each.share, *_by_curves_alone(each.minimum, points, value, gradient)))
     deviation = np.sqrt(variance + SYSTEMATIC**2)
     told = (deviation < SHARP) & (by_data < BY_DATA)
     qs = [
@@ -107,7 +116,42 @@ def split(circuits: Sequence[Admissible], points: Points, roles: Sequence[Role])
             qs[index], least = _by_profile(best, points, name)
             if least is not None:
                 none_found.append((name, least))
-    return Losses(qs[0], qs[1], qs[2], tuple(none_found), None if all(qs) else next_role(roles))
+    inverse_q, spread = _mixed(shares)
+    return Losses(
+        qs[0], qs[1], qs[2], tuple(none_found), None if all(qs) else next_role(roles), inverse_q, spread
+    )
+
+
+def _by_curves_alone(
+    minimum: Minimum[Circuit], points: Points, log_q: Reals, gradient: Reals
+) -> tuple[Reals, Reals]:
+    """Return 1/Q of the three losses and their covariance, shapes (3,) and (3, 3), by what the curves tell.
+
+    What was known of the losses beforehand is taken out again, and BROAD put in its place: one combination of them the
+    open curve leaves open, and its other two it tells well. All are nearly in proportion to 1/Q, so that a normal
+    distribution of 1/Q holds along that combination too.
+    log_q, gradient: ln Q of the losses, shape (3,), and their derivatives by the coordinates, shape (3, p)
+    """
+    names, shared = minimum.model.names, len(minimum.model.names)
+    mean, known = (each[:shared] for each in minimum.model.prior())
+    loss = np.isin(names, PARTS)
+    inverse_q = np.exp(-log_q)
+    slope = -inverse_q[:, None] * gradient
+    total = information(minimum, points) + np.diag(np.where(loss, 0.0, known**2)) + slope.T @ slope / BROAD**2
+    unit = 1.0 / np.sqrt(np.maximum(np.diag(total), 1e-300))
+    spread = unit[:, None] * np.linalg.pinv(total * np.outer(unit, unit), rcond=1e-13, hermitian=True) * unit
+    pull = np.where(loss, known**2 * (minimum.vector[:shared] - mean), 0.0)
+    return inverse_q + slope @ spread @ pull, slope @ spread @ slope.T
+
+
+def _mixed(shares: Sequence[tuple[float, Reals, Reals]]) -> tuple[Reals, Reals]:
+    """Return mean and covariance over circuits, each with its share, mean and covariance."""
+    weight = np.array([share for share, _, _ in shares]) / sum(share for share, _, _ in shares)
+    centres = np.array([centre for _, centre, _ in shares])
+    mean = weight @ centres
+    between = (centres - mean).T @ (weight[:, None] * (centres - mean))
+    within = np.einsum("c,cij->ij", weight, np.array([spread for _, _, spread in shares]))
+    return mean, within + between
 
 
 def _by_profile(circuit: Admissible, points: Points, name: str) -> tuple[Interval | None, float | None]:

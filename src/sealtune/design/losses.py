@@ -8,13 +8,14 @@ from sealtune.physics.air import Air
 from sealtune.physics.vent import vent_q
 from sealtune.records.design import Design, Lining
 
-# Real vents against smooth ones: rough walls, rims, bends (common practice; Q_P of 50 to 100 is usual).
-_VENT_Q_SHARE = 0.5
+# Real vents against smooth ones: rough walls, rims, bends (common practice). Q_P then lies about 70, in the middle
+# of the usual 50 to 100 [Small1973, Part I, from memory].
+_VENT_Q_SHARE = 2.0 / 3.0
 # Vent Q where the design does not describe the vent [Small1973, Part I, from memory: 50 to 100].
 _USUAL_VENT_Q = 60.0
 # What a box with sealed joints still leaks, through the driver's surround and dust cap among others: Q_L. Measured
 # boxes have 5 to 20 [Small1973, Part I, from memory], with whatever leaks they had; our own judgement for one without.
-_USUAL_LEAKAGE_Q = 22.0
+_USUAL_LEAKAGE_Q = 25.0
 # Absorption Q [Small1973, Part I, from memory: above 100 without lining, 30 to 80 with].
 _ABSORPTION_Q: dict[Lining, float] = {"none": 120.0, "walls": 50.0, "filled": 15.0}
 
@@ -36,7 +37,7 @@ class Losses:
 def usual_losses(design: Design, tuning_hz: float, air: Air) -> Losses:
     """Return what a sealed box of this design usually loses.
 
-    A leakage Q of 22, half of the vent's Q by smooth-wall friction and a typical absorption Q of the lining;
+    A leakage Q of 25, two thirds of the vent's Q by smooth-wall friction and a typical absorption Q of the lining;
     measured totals are mostly 5 to 10 for boxes of 25 to 100 L [Small1973, Part III, sec. 11], often with leaks
     that need not be there.
     """

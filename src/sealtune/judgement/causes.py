@@ -7,6 +7,7 @@ tolerances of the design and the fit's uncertainty make up the covariance [MacKa
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -14,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.judgement.leak_family import LeakFamily, leak_family
-from sealtune.judgement.signs import Signs, signs_of
+from sealtune.judgement.signs import LUMPED, Signs, signs_of
 from sealtune.physics.air import Air
 from sealtune.records.design import Design, Prediction
 from sealtune.records.fit import BoxFit
@@ -53,6 +54,9 @@ that raises it less is told by its loss alone."""
 UNSEEN = 1e-4
 """How probable it is that the curves show a leak's own peak where there is none: hardly at all."""
 
+LEAST_RISE = 0.002
+"""How well a small rise of the tuning by a leak is known: the circuit's slit is not the real one."""
+
 MATCHES = 0.2
 """How well the tuning's rise by a leak that shows is known, relative: its depth is not."""
 
@@ -80,11 +84,13 @@ class _Effect:
 
     shift: of the signs, shape (n, 4); adds: to 1/Q by part, shape (n, 3)
     seen: how probable the curves' own sign of a leak is with it, shape (n,)
+    often: how often this size is met, over the mean of that, shape (n,)
     """
 
     shift: Reals
     adds: Reals
     seen: Reals
+    often: Reals
 
     def with_other(self, other: _Effect) -> _Effect:
         """Return both together, every size of one with every size of the other."""
@@ -94,6 +100,7 @@ class _Effect:
             self.shift[first] + other.shift[second],
             self.adds[first] + other.adds[second],
             self.seen[first] if self.seen.max() != self.seen.min() else other.seen[second],
+            self.often[first] * other.often[second],
         )
 
     def fewer(self, most: int) -> _Effect:
@@ -104,7 +111,8 @@ class _Effect:
 
     def part(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> _Effect:
         """Return some of the sizes."""
-        return _Effect(self.shift[which], self.adds[which], self.seen[which])
+        often = self.often[which]
+        return _Effect(self.shift[which], self.adds[which], self.seen[which], often / often.mean())
 
 
 def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weighed:
@@ -112,8 +120,9 @@ def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weig
     signs = signs_of(fit, design, prediction, air)
     leaks = leak_family(signs.expected_hz, signs.expected_q, design.box.volume_m3, air)
     effects, bare = _effects(signs, leaks, fit)
-    each_leak = _likelihood(signs, effects["leak"])
+    each_leak = _likelihood(signs, effects["leak"]) * _by_rise(leaks, fit)
     felt = np.where(leaks.felt, each_leak, 0.0)
+    share_felt = float(leaks.often[leaks.felt].mean() / leaks.often.mean())
     effects["leak"] = effects["leak"].part(leaks.felt)
     nothing = PRIOR[None] * float(_likelihood(signs, bare)[0])
     evidence: dict[FaultName, float] = dict.fromkeys(effects, 0.0)
@@ -132,7 +141,7 @@ def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weig
         total += both
     probability: dict[FaultName | None, float] = {None: nothing / total}
     probability |= {fault: value / total for fault, value in evidence.items()}
-    hidden = PRIOR["leak"] * each_leak / float(leaks.felt.sum())
+    hidden = PRIOR["leak"] * each_leak / (share_felt * float(leaks.felt.sum()))
     return Weighed(probability, leaks, felt / felt.sum(), hidden / (hidden.sum() + nothing))
 
 
@@ -166,48 +175,59 @@ def causes_of(signs: Signs, fit: BoxFit, design: Design, air: Air) -> tuple[Caus
 def _effects(signs: Signs, leaks: LeakFamily, fit: BoxFit) -> tuple[dict[FaultName, _Effect], _Effect]:
     """Return what each cause does over its sizes, and what the box as designed does."""
     size = np.linspace(0.0, 1.0, SIZES)
-    nothing = np.zeros(SIZES)
+    nothing, even = np.zeros(SIZES), np.ones(SIZES)
     unseen, seen = _own_sign(leaks, fit)
     sealed_loss = 1.0 / signs.expected_q
 
     def effect(
         tuning: Reals, compliance: Reals = nothing, resonance: Reals = nothing, motor: Reals = nothing,
-        *, leakage: Reals = nothing, friction: Reals = nothing, absorption: Reals = nothing,
+        *, leakage: Reals = nothing, friction: Reals = nothing, absorption: Reals = nothing, often: Reals = even,
     ) -> _Effect:  # fmt: skip
         shift = np.stack([tuning, compliance, resonance, motor], axis=1)
-        return _Effect(shift, np.stack([leakage, friction, absorption], axis=1), np.full(tuning.size, unseen))
+        adds = np.stack([leakage, friction, absorption], axis=1)
+        return _Effect(shift, adds, np.full(tuning.size, unseen), often / often.mean())
 
-    # small errors are more frequent than large ones: all sizes evenly in the logarithm
-    long = np.log1p(0.05 * 16.0**size)  # effective length 5 % to 80 % off
+    # small errors are more frequent than large ones: sizes evenly in the logarithm. Of a vent the small ones still more,
+    # half of the wrong ones are off by less than a tenth, a saw cut or an end correction; a wrong volume stems from
+    # bracing left out of the sum or from outside dimensions taken for inside ones
+    long = np.log1p(0.04 * 20.0**size)  # effective length 4 % to 80 % off
+    by_saw = 20.0 ** (-0.5 * size)
     volume = np.log1p(0.08 * 6.0**size)  # net volume 8 % to 50 % off
     loss = 0.3 * 30.0**size * sealed_loss  # box Q divided by 1.3 to 10
-    fill = 0.25 * size  # air springs up to 25 % softer between fibres [Small1973]
+    fills = [
+        np.full(SIZES, at) for at in (0.03, 0.10, 0.17, 0.24)
+    ]  # up to 25 % softer between fibres [Small1973]
     closed = np.log(1.4 + 8.0 * size)  # a narrowed passage: its air weighs 1.4 to 9.4 times as much
     still = np.zeros(leaks.log_q.size)
     opened = np.stack([leaks.log_tuning, still, still, still], axis=1)
-    leaked = np.stack([np.maximum(np.exp(-leaks.log_q) - 1.0, 0.0) * sealed_loss, still, still], axis=1)
+    lost = np.maximum(np.exp(-leaks.log_q) - 1.0, 0.0) * sealed_loss
+    # the open curve's circuit, without a duct for the leak, has but the vent's friction for what the leak's mass does
+    like_friction = still if "plugged" in fit.roles else leaks.by_mass
+    leaked = np.stack([lost * (1.0 - like_friction), lost * like_friction, still], axis=1)
     soft = np.log(1.25 + 0.85 * size)  # suspension 1.25 to 2.1 times too soft or too stiff
     weak = 0.2 * size  # force factor up to a fifth low
     return {
-        "leak": _Effect(opened, leaked, seen),
-        "vent_long": effect(-0.5 * long),
-        "vent_short": effect(0.5 * long),
+        "leak": _Effect(opened, leaked, seen, leaks.often / leaks.often.mean()),
+        "vent_long": effect(-0.5 * long, often=by_saw),
+        "vent_short": effect(0.5 * long, often=by_saw),
         "vent_restricted": effect(-0.5 * closed, friction=0.2 * size * sealed_loss),
         "vent_lined": effect(-0.03 * size, friction=loss),
-        "overstuffed": effect(-0.5 * fill, -fill, absorption=loss),
+        "overstuffed": _all([effect(-0.5 * fill, -fill, absorption=loss) for fill in fills]),
         "volume_small": effect(0.5 * volume, volume),
         "volume_large": effect(-0.5 * volume, -volume),
-        "driver_off": _both(
-            effect(nothing, soft, -0.5 * soft, -2.0 * weak), effect(nothing, -soft, 0.5 * soft, -2.0 * weak)
+        "driver_off": _all(
+            [effect(nothing, sign * soft, -0.5 * sign * soft, -2.0 * weak) for sign in (1.0, -1.0)]
         ),
-    }, _Effect(np.zeros((1, 4)), np.zeros((1, 3)), np.array([unseen]))
+    }, _Effect(np.zeros((1, 4)), np.zeros((1, 3)), np.array([unseen]), np.ones(1))
 
 
-def _both(one: _Effect, other: _Effect) -> _Effect:
+def _all(effects: Sequence[_Effect]) -> _Effect:
+    """Return the sizes of all effects as one, neighbours side by side."""
     return _Effect(
-        np.concatenate([one.shift, other.shift]),
-        np.concatenate([one.adds, other.adds]),
-        np.concatenate([one.seen, other.seen]),
+        np.stack([one.shift for one in effects], axis=1).reshape(-1, 4),
+        np.stack([one.adds for one in effects], axis=1).reshape(-1, 3),
+        np.stack([one.seen for one in effects], axis=1).ravel(),
+        np.stack([one.often for one in effects], axis=1).ravel(),
     )
 
 
@@ -227,14 +247,28 @@ def _own_sign(leaks: LeakFamily, fit: BoxFit) -> tuple[float, Reals]:
     return UNSEEN, np.maximum(match * (1.0 - hidden), UNSEEN)
 
 
+def _by_rise(leaks: LeakFamily, fit: BoxFit) -> Reals:
+    """Return how well each leak, if it is one, goes with the rise of the tuning that the curves themselves tell, (n,).
+
+    The rise parts a long narrow gap from a short wide one of the same loss. It serves for the size alone: in a sealed
+    box other small effects look like a little of it.
+    """
+    if fit.leak_rise is None:
+        return np.ones(leaks.log_q.size)
+    rise, spread = fit.leak_rise
+    width = np.hypot(np.hypot(spread, LEAST_RISE), MATCHES * rise)
+    return np.asarray(np.exp(-0.5 * ((leaks.log_tuning - rise) / width) ** 2) + UNSEEN)
+
+
 def _likelihood(signs: Signs, effect: _Effect) -> Reals:
     """Return the likelihood of the signs for each size, up to a common factor, shape (n,)."""
     rest = signs.deviation - effect.shift
     distance = np.einsum("ni,ij,nj->n", rest, np.linalg.inv(signs.covariance), rest)
-    usual = (signs.groups @ signs.usual)[None, :]
-    expected = usual + effect.adds @ signs.groups.T
-    own = np.sqrt((signs.groups**2) @ (signs.usual * signs.usual_spread) ** 2)[None, :]
-    spread = np.sqrt((own / expected) ** 2 + signs.loss_spread**2)
-    distance = distance + np.sum((np.log(signs.loss / expected) / spread) ** 2, axis=1)
+    expected = signs.usual + effect.adds
+    own = signs.usual_spread**2 + (LUMPED * expected) ** 2
+    spread = signs.loss_covariance + own[:, :, None] * np.eye(3)
+    excess = signs.loss - expected
+    distance = distance + np.einsum("ni,ni->n", excess, np.linalg.solve(spread, excess[:, :, None])[:, :, 0])
     degrees = FREEDOM + rest.shape[1] + signs.loss.size
-    return np.asarray((1.0 + distance / FREEDOM) ** (-0.5 * degrees) / spread.prod(axis=1) * effect.seen)
+    density = (1.0 + distance / FREEDOM) ** (-0.5 * degrees) / np.sqrt(np.linalg.det(spread))
+    return np.asarray(density * effect.seen * effect.often)

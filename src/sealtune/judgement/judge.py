@@ -10,7 +10,7 @@ from sealtune.judgement.causes import weigh
 from sealtune.judgement.cost import cost
 from sealtune.judgement.evidence import Evidence, lower_first
 from sealtune.judgement.next_measurement import next_measurement
-from sealtune.judgement.quantities import leak_size, net_volume, vent_length
+from sealtune.judgement.quantities import leak_size, net_volume, vent_change, vent_length
 from sealtune.judgement.remedy import Facts, finding
 from sealtune.judgement.resistance import Resistance, weigh_resistance
 from sealtune.judgement.single_peak import has_third_peak, judge_without_fit
@@ -24,7 +24,7 @@ from sealtune.records.verdict import FaultName, Finding, Problem, Result
 NAMED = 0.10
 """A cause at least this probable is told."""
 
-SOUND = 0.8
+SOUND = 0.82
 """The box as designed must be this probable for the verdict good: a leak sent out costs more than a look."""
 
 CLEARLY_VENTED = 4.0
@@ -137,8 +137,7 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
         told = tuple(sorted((*named, *beside), key=lambda one: -one.probability))
         result = evidence.result("rework", _rework_summary(told), told)
         if off and length and named[0].fault != "leak":
-            by_volume = named[0].fault in ("volume_small", "volume_large") and air_off is not None
-            change = air_off.length_change_m if by_volume and air_off else length[1]
+            change = vent_change(faults, length[1], air_off.length_change_m if air_off else None)
             result = replace(result, length_change_m=change)
     return replace(
         result,

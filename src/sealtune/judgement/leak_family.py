@@ -21,6 +21,9 @@ GAPS_M = np.geomspace(0.2e-3, 1.6e-3, 14)
 WIDTHS_M = np.geomspace(15e-3, 1.5, 14)
 DIAMETERS_M = np.geomspace(2.0e-3, 16e-3, 16)
 
+HOLES = 0.2
+"""Share of leaks that are holes: of screws, cables, a terminal; the others are gaps (common practice, no statistics)."""
+
 
 @dataclass(frozen=True)
 class LeakFamily:
@@ -29,6 +32,9 @@ class LeakFamily:
     area_m2: opening
     gap_m, width_m: of a slit; a hole has its diameter as gap and width 0
     log_tuning, log_q: change of the logarithm of tuning and total box Q
+    by_mass: share of the loss that grows with falling frequency as friction in the vent does, 0..1: the air in the
+        leak has mass, and x = its reactance over its resistance gives x^2/(1 + x^2) (exact slope of Re 1/Z)
+    often: how often a leak is this one, summing to 1
     felt: whether it raises the tuning by 1 % or lowers the box Q by 14 % at least; what does less is no fault
     """
 
@@ -37,6 +43,8 @@ class LeakFamily:
     width_m: Reals
     log_tuning: Reals
     log_q: Reals
+    by_mass: Reals
+    often: Reals
     felt: NDArray[np.bool_]
 
     def likeness(self, index: int) -> str:
@@ -69,13 +77,16 @@ def leak_family(tuning_hz: float, box_q: float, volume_m3: float, air: Air) -> L
     for _ in range(8):
         # w - w0^2/w + Im(extra) = 0, where Im(extra) falls as 1/w or slower
         w = np.sqrt(w0**2 + np.maximum(-leakage(w).imag * w, 0.0))
-    log_tuning, log_q = np.log(w / w0), np.log(w / (w0 / box_q + leakage(w).real) / box_q)
+    flow, narrow = leakage(w), 1.0 / DIAMETERS_M  # twice as wide, half as often
+    log_tuning, log_q = np.log(w / w0), np.log(w / (w0 / box_q + flow.real) / box_q)
     return LeakFamily(
         area_m2=np.concatenate([gap * width, np.pi / 4.0 * DIAMETERS_M**2]),
         gap_m=np.concatenate([gap, DIAMETERS_M]),
         width_m=np.concatenate([width, np.zeros(DIAMETERS_M.size)]),
         log_tuning=log_tuning,
         log_q=log_q,
+        by_mass=flow.imag**2 / np.abs(flow) ** 2,
+        often=np.concatenate([np.full(gap.size, (1.0 - HOLES) / gap.size), HOLES * narrow / narrow.sum()]),
         felt=(log_tuning > 0.01) | (log_q < -0.15),
     )
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,7 +16,7 @@ from sealtune.physics.vent import effective_length_for_tuning_m
 from sealtune.records.design import Design, Prediction
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
-from sealtune.records.verdict import Leak
+from sealtune.records.verdict import FaultName, Leak
 
 PROBABLE = 1.0 / 3.0
 """From this probability on a leak is given a size of its own."""
@@ -44,6 +46,29 @@ def _quantile(area: NDArray[np.float64], cumulative: NDArray[np.float64], level:
     return float(area[min(int(np.searchsorted(cumulative, level)), area.size - 1)])
 
 
+def vent_change(
+    faults: Mapping[FaultName, float], by_vent: Interval, by_volume: Interval | None
+) -> Interval | None:
+    """Return the change of the vent's length that reaches the target, m, whether vent or volume is off.
+
+    by_vent, by_volume: the change if the vent, or the volume alone, is off; the latter None where no length does it
+    The mean of the two, each with its probability, leaves the least error where either may be true.
+    """
+    volume = sum(faults.get(name, 0.0) for name in ("volume_small", "volume_large"))
+    vent = sum(faults.values()) - volume
+    share = volume / max(vent + volume, 1e-12)
+    if by_volume is None:
+        return None if share > 0.5 else by_vent
+    mean = (1.0 - share) * by_vent.value + share * by_volume.value
+    reach = COVERAGE * np.sqrt(
+        sum(
+            each * (((one.high - one.low) / (2.0 * COVERAGE)) ** 2 + (one.value - mean) ** 2)
+            for each, one in ((1.0 - share, by_vent), (share, by_volume))
+        )
+    )
+    return Interval(mean, mean - float(reach), mean + float(reach))
+
+
 def net_volume(design: Design, fit: BoxFit) -> Interval | None:
     """Return the net volume by V_AS over the compliance ratio, m3; None where the design gives no V_AS."""
     driver = effective_driver(design)
@@ -69,7 +94,7 @@ def vent_length(
 
     def length_m(tuning_hz: float) -> float:
         assert design.vent is not None
-        lossless_hz = frictionless_hz(tuning_hz, design, air)
+        lossless_hz = frictionless_hz(tuning_hz, design, fit, air)
         return effective_length_for_tuning_m(design.box, lossless_hz, design.vent, air)
 
     tuning = fit.tuning_hz

@@ -1,8 +1,8 @@
 """What was measured beside what the design lets expect: the signs that the causes are weighed by.
 
-Each sign is the logarithm of measured over expected. The losses come as parts: those that the curves tell apart, and
-the rest of the total together. Each part has what a well-built box loses, known to within a factor, and what a fault
-adds.
+Four signs are logarithms of measured over expected. The losses are 1/Q of leakage, vent and absorption, with the
+covariance that says which combinations of them the curves tell: the open curve leaves one open, and two it tells well.
+Each loss has what a well-built box loses, give or take, and what a fault adds.
 """
 
 from __future__ import annotations
@@ -25,9 +25,20 @@ Reals = NDArray[np.float64]
 
 PARTS = ("leakage", "friction", "absorption")
 
-PART_SPREAD = {"leakage": 0.35, "friction": 0.4, "absorption": 0.5}
-"""Standard deviation of ln Q of each loss among sealed boxes: Q_L 11 to 44, Q_P 50 to 100, Q_A 30 to 80 lined and above
-100 unlined [Small1973, Part I, from memory, of Q_P and Q_A]. A box with more leakage has a leak, whatever its shape."""
+PART_SPREAD = {"leakage": 0.31, "friction": 0.35, "absorption": 0.4}
+"""Standard deviation of each 1/Q among sealed boxes, relative: Q_L 15 to 45, Q_P 50 to 100, Q_A 30 to 80 lined and
+above 100 unlined [Small1973, Part I, from memory, of Q_P and Q_A]. A box with more leakage has a leak, whatever its
+shape."""
+
+LUMPED = 0.10
+"""Relative standard deviation of each 1/Q that no residual shows, see `analysis.losses`."""
+
+OPEN = 0.3
+"""Standard deviation of the combinations of 1/Q that a fit without a split leaves open: next to nothing is known."""
+
+BY_SUSPENSION = 0.8
+"""Share of the scatter that the suspension's give brings into f_S and V_AS alike; with none of it the moving mass of
+drivers of one type would differ by a quarter. What remains is mass, cone area and the data sheet."""
 
 UNKNOWN = 5.0
 """Standard deviation of a logarithm of which nothing is known."""
@@ -46,19 +57,17 @@ class Signs:
 
     deviation: ln(measured/expected) of tuning, compliance ratio, f_S and R_E/Q_ES, shape (4,)
     covariance: of these by the design's tolerances and by the measurement, shape (4, 4)
-    loss: 1/Q of each group of losses as measured, shape (g,), and the spread of its logarithm by the measurement
-    usual: 1/Q that a well-built box has in each part, shape (3,), and its spread in ln, in the order of PARTS
-    groups: which parts each group holds, shape (g, 3)
+    loss, loss_covariance: 1/Q of each part as measured, in the order of PARTS, shapes (3,) and (3, 3)
+    usual: 1/Q that a well-built box has in each part, shape (3,), and its standard deviation
     expected_hz, expected_q: tuning and total Q of the box as designed
     """
 
     deviation: Reals
     covariance: Reals
     loss: Reals
-    loss_spread: Reals
+    loss_covariance: Reals
     usual: Reals
     usual_spread: Reals
-    groups: Reals
     expected_hz: float
     expected_q: float
 
@@ -91,12 +100,21 @@ def signs_of(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> S
         ]
     )
     known[0, 1] = known[1, 0] = 0.5 * volume**2
+    if alpha is not None and driver.fs_hz is not None:  # a softer suspension lowers f_S and raises V_AS
+        give = min(driver.vas_tolerance, 2.0 * driver.fs_tolerance)
+        known[1, 2] = known[2, 1] = -0.5 * BY_SUSPENSION * give**2
     usual, spread = _usual_losses(design, prediction, air)
-    loss, loss_spread, groups = _grouped(fit)
+    loss, loss_covariance = _measured_losses(fit, usual)
     return Signs(
-        deviation, known + measured, loss, loss_spread, usual, spread, groups, expected_hz,
+        deviation,
+        known + measured,
+        loss,
+        loss_covariance,
+        usual,
+        spread,
+        expected_hz,
         1.0 / float(usual.sum()),
-    )  # fmt: skip
+    )
 
 
 MOUNTED_SHARE = 0.97
@@ -104,36 +122,23 @@ MOUNTED_SHARE = 0.97
 
 
 def _usual_losses(design: Design, prediction: Prediction, air: Air) -> tuple[Reals, Reals]:
-    """Return what a sealed box loses in each part, and the spread of each; both scaled to the prediction's total."""
+    """Return what a sealed box loses in each part, and its standard deviation; both scaled to the prediction's total."""
     usual: Losses = usual_losses(design, prediction.target_hz, air)
     parts = np.array([usual.leakage, usual.friction, usual.absorption])
     parts *= 1.0 / prediction.box_q / parts.sum()
-    spread = np.array([PART_SPREAD[name] for name in PARTS])
-    of_total = float(np.linalg.norm(parts * spread) / parts.sum())
+    spread = parts * np.array([PART_SPREAD[name] for name in PARTS])
+    of_total = float(np.linalg.norm(spread) / parts.sum())
     return parts, spread * prediction.box_q_spread / of_total
 
 
-def _grouped(fit: BoxFit) -> tuple[Reals, Reals, Reals]:
-    """Return the losses that are told one by one, and the rest of the total as one group."""
-    told: list[Interval | None] = [fit.losses.leakage_q, fit.losses.vent_q, fit.losses.absorption_q]
-    loss, spread, groups = [], [], []
-    rest, variance, left = 1.0 / fit.box_q.value, (_spread(fit.box_q) / fit.box_q.value) ** 2, np.ones(3)
-    for place, part in enumerate(told):
-        if part is None:
-            continue
-        loss.append(1.0 / part.value)
-        spread.append(_spread(part))
-        groups.append(np.eye(3)[place])
-        rest -= 1.0 / part.value
-        variance += (_spread(part) / part.value) ** 2
-        left[place] = 0.0
-    if left.any():
-        sigma = float(np.sqrt(variance))
-        floor = max(rest, 0.3 * sigma, 1e-4)  # a small rest is known to be small, and no better
-        loss.append(floor)
-        spread.append(min(sigma / floor, 2.0))
-        groups.append(left)
-    return np.array(loss), np.array(spread), np.array(groups)
+def _measured_losses(fit: BoxFit, usual: Reals) -> tuple[Reals, Reals]:
+    """Return 1/Q of the parts and its covariance; where the fit has no split, the total alone is known."""
+    if fit.losses.inverse_q is not None and fit.losses.inverse_q_covariance is not None:
+        return fit.losses.inverse_q, fit.losses.inverse_q_covariance
+    total = 1.0 / fit.box_q.value
+    even = np.full((3, 3), 1.0 / 3.0)
+    covariance = OPEN**2 * (np.eye(3) - even) + (total * _spread(fit.box_q)) ** 2 / 3.0 * even
+    return usual + (total - usual.sum()) / 3.0, covariance
 
 
 def _spread(one: Interval) -> float:

@@ -17,6 +17,10 @@ from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 
 
+MOST_BY_WALLS = 2.0
+"""Friction beyond so many times the usual is material in the vent, which weighs nothing (our own judgement)."""
+
+
 @dataclass(frozen=True)
 class VolumeOff:
     """What follows if the air in the box, and nothing else, is not as designed.
@@ -41,7 +45,7 @@ def volume_off(design: Design, prediction: Prediction, fit: BoxFit, air: Air) ->
     """
     told: list[tuple[float, float]] = []  # logarithm and its standard deviation
     deviation = np.sqrt(np.diag(fit.log_covariance))
-    measured_hz = frictionless_hz(fit.tuning_hz.value, design, air)
+    measured_hz = frictionless_hz(fit.tuning_hz.value, design, fit, air)
     vent, box = design.vent, design.box
     if vent is not None:
         stiff = (
@@ -62,7 +66,7 @@ def volume_off(design: Design, prediction: Prediction, fit: BoxFit, air: Air) ->
     change = None
     if vent is not None:
         real = replace(box, volume_m3=value)
-        target_hz = frictionless_hz(prediction.target_hz, design, air)
+        target_hz = frictionless_hz(prediction.target_hz, design, fit, air)
         length = effective_length_for_tuning_m(real, measured_hz, vent, air)
         by = effective_length_for_tuning_m(real, target_hz, vent, air) - length
         reach = COVERAGE * float(np.hypot(spread * by, 2.0 * deviation[0] * length))
@@ -74,13 +78,17 @@ def volume_off(design: Design, prediction: Prediction, fit: BoxFit, air: Air) ->
     )
 
 
-def frictionless_hz(real_hz: float, design: Design, air: Air) -> float:
+def frictionless_hz(real_hz: float, design: Design, fit: BoxFit, air: Air) -> float:
     """Return the tuning that a box tuned to `real_hz` would have if the vent's walls held no air back, Hz.
 
     That air moves with a lag that adds 1/Q_P to the mass of the vent's and lowers the tuning by 1/(2 Q_P)
-    [Kirchhoff1868]; Q_P is the usual one of such a vent.
+    [Kirchhoff1868]; Q_P is the measured one where the curves tell it, as far as walls alone can have it, else the usual
+    one of such a vent.
     """
-    return real_hz / (1.0 - 0.5 * usual_losses(design, real_hz, air).friction)
+    friction = usual_losses(design, real_hz, air).friction
+    if fit.losses.vent_q is not None:
+        friction = min(1.0 / fit.losses.vent_q.value, MOST_BY_WALLS * friction)
+    return real_hz / (1.0 - 0.5 * friction)
 
 
 def _weighed(told: list[tuple[float, float]]) -> tuple[float, float]:

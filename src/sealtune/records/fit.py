@@ -21,6 +21,9 @@ class Losses:
     none_found: parts that cannot be told from no loss at all, "leakage" or "absorption", with the Q below which
         they certainly do not lie
     next_role: the measurement that would tell what is missing, None if nothing is or no measurement would
+    inverse_q, inverse_q_covariance: 1/Q of leakage, vent and absorption at the tuning by the curves alone, shape (3,),
+        and their covariance, shape (3, 3), which leaves open what the curves do; None where no circuit has all three.
+        Of circuits with and without a duct for a leak, those without it tell, if there are any
     """
 
     leakage_q: Interval | None = None
@@ -28,6 +31,8 @@ class Losses:
     absorption_q: Interval | None = None
     none_found: tuple[tuple[str, float], ...] = ()
     next_role: Role | None = "plugged"
+    inverse_q: NDArray[np.float64] | None = field(default=None, compare=False)
+    inverse_q_covariance: NDArray[np.float64] | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True)
