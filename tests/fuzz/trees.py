@@ -18,8 +18,8 @@ NAMES = (
     "open", "Open 2", "open-2026-03-01T101500", "open-2026-99-99", "open_3", "open.old", "plugged", "free-air",
     "FREE AIR", "cone", "mouth", "openly", "open<b>x", "open \"quoted\" 'twice'", "open \U0001f50a", "open\u202egnp",
     "open" + "x" * 196, "-open", "--help", "open;rm -rf", "$(open)", "open%s%n", "open\nline", "open\ttab",
-    "\u00f6ffen", "open-99999999999999999999", "open-999999", " open", "open ", "open-1970-01-01", "open-9999-12-31T235959",
-    ".open", "report", "design",
+    "\u00f6ffen", "open-99999999999999999999", "open-999999", " open", "open ", "open-1970-01-01",
+    "open-9999-12-31T235959", ".open", "report", "design",
 )  # fmt: skip
 
 FOLDERS = (
