@@ -1,12 +1,12 @@
 """Damaged files by the thousand through everything that reads, and on to the verdict: what breaks, hangs or strays.
 
-    python -m tests.benchmarks.fuzz [--inputs 2000] [--seed 0] [--kinds sound,table,...] [--keep FOLDER]
+    python -m tests.benchmarks.fuzz [--inputs 2000] [--seed 0] [--kinds sound,table,...]
     python -m tests.benchmarks.fuzz --kinds table --seed 0 --one 4711      # one input again, with its traceback
 
-Each input is a sound file of the program's own, damaged by one to eight edits (tests/fuzz/edits.py), or a folder of
-such files under odd names, with links, loops and files that vanish or shrink when they are opened. It is read; every
-input that is refused, and one in --deep of the others, goes on through check or plan to JSON and text, a few to the
-page. Counted are
+Each input is a valid file of some kind (tests/fuzz/seeds.py), damaged by one to eight edits (tests/fuzz/edits.py), or a
+folder of such files under odd names, with links, loops and files that vanish or shrink when they are opened. It is
+read. Every input that is refused, and one in --deep of the others, of designs, jigs and folders one in a quarter of
+that, goes on through check or plan to JSON and text, a few to the page. Counted are
 
   read, refused     what the reader said
   good ... planned  what came of those that went on
@@ -48,6 +48,7 @@ from sealtune.errors import SealtuneError
 
 KINDS = ("sound", "tag", "table", "touchstone", "design", "jig", "tree")
 SHARES = {"sound": 2.0, "tag": 1.0, "table": 2.0, "touchstone": 1.0, "design": 2.0, "jig": 1.0, "tree": 1.0}
+DEEPER = {"sound": 1, "tag": 1, "table": 2, "touchstone": 1, "design": 4, "jig": 4, "tree": 4}
 PART = 2000
 HANG_S = 5.0
 WAIT_S = 60.0
@@ -249,7 +250,7 @@ def run_part(part: Part) -> Sum:
         if part.kind == "tree" and os.geteuid() == 0:
             os.seteuid(NOBODY)  # whoever is root may read everything
         for number in range(part.first, part.first + part.count):
-            came = one(part.kind, number, part.seed, part.deep, corpus, beside)
+            came = one(part.kind, number, part.seed, max(part.deep // DEEPER[part.kind], 1), corpus, beside)
             found.inputs += 1
             found.counts.update(came.outcomes)
             found.slowest_s = max(found.slowest_s, came.seconds)

@@ -42,7 +42,9 @@ def test_same_bytes_on_any_number_of_threads(threads: str | None) -> None:
     assert checked(threads, seed="2") == first()
 
 
-@pytest.mark.skipif(not hasattr(os, "sched_setaffinity"), reason="this system cannot bind a process to one core")
+@pytest.mark.skipif(
+    not hasattr(os, "sched_setaffinity"), reason="this system cannot bind a process to one core"
+)
 def test_same_bytes_on_one_core() -> None:
     assert checked(one_core=True) == first()
 

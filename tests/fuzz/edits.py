@@ -8,7 +8,7 @@ from typing import Literal, get_args
 
 import numpy as np
 
-Kind = Literal["flip", "put", "insert", "delete", "double", "cut", "swap", "number", "word", "line"]
+Kind = Literal["flip", "put", "insert", "delete", "double", "cut", "swap", "number", "word", "line", "scale"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 
 NUMBERS = (
@@ -26,6 +26,9 @@ WORDS = (
     "[Number of Ports] 4", "[driver]", "[jig.short]", "fs_hz = 50", "count = 100",
 )  # fmt: skip
 """What takes the place of a word, or is put into a text."""
+
+FACTORS = (0.5, 0.8, 0.97, 1.03, 1.25, 2.0, 10.0, 0.1, 100.0, 0.01, 1e4, 1e-4, -1.0)
+"""By which a number in a text is multiplied."""
 
 PIECES = (
     b"\x00", b"\xff", b"\x7f", b"\x80", b"\x00" * 8, b"\xff" * 8, b"\xff\xff\xff\x7f", b"\x00\x00\x00\x80", b"\x01\x00",
@@ -61,13 +64,17 @@ def damaged(data: bytes, edits: list[Edit]) -> bytes:
 
 
 def draw_edits(rng: np.random.Generator, *, headed: bool) -> list[Edit]:
-    """Return 1 to 8 random edits, mostly few; in a file with a header most of them near its beginning."""
+    """Return 1 to 8 random edits, mostly few.
+
+    headed: whether the file begins with a header, near which most edits of a file of bytes then are
+    """
     edits = []
+    gentle = rng.random() < 0.4  # a text that stays readable, with other numbers in it
     for _ in range(min(int(rng.geometric(0.45)), 8)):
         place = float(rng.random())
         if headed and rng.random() < 0.7:
             place = 300.0 ** (place - 1.0) if rng.random() < 0.3 else 0.02 * place
-        kinds = KINDS[:7] if headed else (*KINDS, *KINDS[-3:])
+        kinds = KINDS[:7] if headed else KINDS[-1:] if gentle else (*KINDS, *KINDS[-4:])
         kind = kinds[int(rng.integers(len(kinds)))]
         size = int(np.exp(rng.uniform(0.0, np.log(3000.0 if headed else 60.0))))
         edits.append(Edit(kind, place, size, int(rng.integers(10_000))))
@@ -99,6 +106,8 @@ def _one(data: bytes, edit: Edit) -> bytes:
             return _replaced(data, _WORD, edit, WORDS)
         case "line":
             return _lines(data, edit)
+        case "scale":
+            return _scaled(data, edit)
     return data
 
 
@@ -108,6 +117,15 @@ def _replaced(data: bytes, what: re.Pattern[bytes], edit: Edit, by: tuple[str, .
     if found is None:
         return data
     return data[: found.start()] + by[edit.choice % len(by)].encode("utf-8") + data[found.end() :]
+
+
+def _scaled(data: bytes, edit: Edit) -> bytes:
+    """Multiply the first number at or after the place."""
+    found = _NUMBER.search(data, int(edit.place * len(data))) or _NUMBER.search(data)
+    if found is None:
+        return data
+    number = float(found[0]) * FACTORS[edit.choice % len(FACTORS)]
+    return data[: found.start()] + f"{number:.8g}".encode() + data[found.end() :]
 
 
 def _lines(data: bytes, edit: Edit) -> bytes:
