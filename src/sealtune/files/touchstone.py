@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from sealtune.errors import RecordingFault
 from sealtune.files.disk import read_text, write_text
-from sealtune.files.impedance_table import curve_from_rows
+from sealtune.files.impedance_table import LEAST_HZ, LEAST_OHM, curve_from_rows
 from sealtune.files.table_noise import LEAST
 from sealtune.records.curve import ImpedanceCurve
 
@@ -75,8 +75,8 @@ def read_touchstone(path: Path) -> ImpedanceCurve:
         frequency_hz = numbers[:, 0] * _UNITS[content.unit]
         impedance_ohm = _impedance(content, _complex(content.form, numbers[:, 1], numbers[:, 2]))
         magnitude = np.abs(impedance_ohm)
-        usable = np.isfinite(magnitude) & (magnitude > 0) & (magnitude <= _LARGEST_OHM)
-        usable &= (frequency_hz > 0) & (frequency_hz <= _LARGEST_HZ)
+        usable = np.isfinite(magnitude) & (magnitude >= LEAST_OHM) & (magnitude <= _LARGEST_OHM)
+        usable &= (frequency_hz >= LEAST_HZ) & (frequency_hz <= _LARGEST_HZ)
     skipped = content.skipped + int(np.count_nonzero(~usable))
     return curve_from_rows(
         path, frequency_hz[usable], impedance_ohm[usable], LEAST * magnitude[usable], skipped
