@@ -74,7 +74,7 @@ def test_no_file_of_code_is_too_long_to_read() -> None:
 def test_the_commands_that_exist_are_these() -> None:
     from sealtune.cli.main import COMMANDS, commands
 
-    assert list(COMMANDS) == ["check", "demo", "plan", "report", "simulate"]
+    assert list(COMMANDS) == ["batch", "check", "demo", "export", "pair", "plan", "report", "simulate"]
     for name in COMMANDS:
         command = commands.get_command(None, name)  # type: ignore[arg-type]
         assert command is not None
