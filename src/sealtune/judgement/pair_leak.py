@@ -23,9 +23,10 @@ from sealtune.records.verdict import FaultName
 
 Reals = NDArray[np.float64]
 
-MATE_LOSS = {"leakage": 0.12, "friction": 0.10, "absorption": 0.15}
-"""Standard deviation of ln of each loss of one sealed cabinet around that of its mate's design and builder; our own
-judgement, no statistics known. `signs.PART_SPREAD` is what builders and designs differ by."""
+MATE_LOSS = {"leakage": 0.10, "friction": 0.05, "absorption": 0.10}
+"""Standard deviation of ln of each loss of one sealed cabinet around what mates share: the same surround and glue, the
+same tube, the same sheet of damping material, laid by the same hands; our own judgement, no statistics known.
+`signs.PART_SPREAD` is what builders and designs differ by."""
 
 MATE_VOLUME = 0.005
 """The same of the net volume: boards of one setting of the saw (common practice)."""
@@ -161,8 +162,9 @@ class _Group:
 def _common_groups(
     left: Signs, right: Signs, fits: tuple[BoxFit, BoxFit], together: MatesFit | None
 ) -> list[_Group]:
-    """Return the losses that both tell one by one; the total alone where they do not tell the same ones."""
-    if left.groups.shape[0] > 1 and np.array_equal(left.groups, right.groups):
+    """Return the total loss where both were fitted together, which tells the difference of the totals far better than
+    either tells its parts; else the losses that both tell one by one, or the total where they do not tell the same."""
+    if together is None and left.groups.shape[0] > 1 and np.array_equal(left.groups, right.groups):
         rows = zip(left.loss, right.loss, left.loss_spread, right.loss_spread, left.groups, strict=True)
         return [
             _Group((float(a), float(b)), (float(u) ** 2, float(v) ** 2, 0.0), parts, left)
