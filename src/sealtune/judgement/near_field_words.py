@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from sealtune.records.fit import BoxFit
 from sealtune.records.near_field import Missing, NearField, SideNoise
 
@@ -11,7 +13,7 @@ HEARD_SHARE = 1e-3
 
 def near_field_notes(near: NearField, fit: BoxFit | None) -> tuple[str, ...]:
     """Return what is worth saying, each a sentence or two."""
-    notes = [*_tuning(near, fit), *(noise_words(noise) for noise in near.noises)]
+    notes = [*_tuning(near, fit), *noise_words(near.noises)]
     worst = sorted(near.missing, key=lambda one: -abs(one.difference_db))[:MOST_MISSING]
     notes += [missing_words(one) for one in sorted(worst, key=lambda one: one.hz)]
     if near.polarity is not None and near.polarity.word == "unclear":
@@ -40,20 +42,44 @@ def _tuning(near: NearField, fit: BoxFit | None) -> list[str]:
     ]
 
 
-def noise_words(noise: SideNoise) -> str:
-    """Return a rattle or a blowing vent in words, with what to do."""
-    where = "before the cone" if noise.role == "cone" else "in the mouth"
-    played = f"while {noise.low_hz:.0f} to {noise.high_hz:.0f} Hz are played"
-    share = f"at least {100.0 * noise.share:.2g} % of the sound"
-    if noise.kind == "blowing":
-        return (
-            f"The vent blows: {where}, {played}, a hiss swells twice in each period ({share}). Round its edges or play "
-            "softer; a wider vent blows less."
-        )
-    return (
-        f"Something rattles: {where}, {played}, it is hit once in each period ({share}). Press on flange, terminal "
-        "plate, grille and dust cap, one after the other, while such a tone plays softly."
-    )
+def noise_summary(noises: Sequence[SideNoise]) -> str:
+    """Return in a few words that something rattles or blows, "" where nothing does."""
+    words = {"rattle": "something rattles", "blowing": "the vent blows"}
+    told = []
+    for kind, text in words.items():
+        alike = [noise for noise in noises if noise.kind == kind]
+        if alike:
+            low, high = min(one.low_hz for one in alike), max(one.high_hz for one in alike)
+            told.append(f"{text} at {low:.0f} to {high:.0f} Hz")
+    return " and ".join(told)
+
+
+def noise_words(noises: Sequence[SideNoise]) -> list[str]:
+    """Return rattles and blowing vents in words, with what to do; one sentence for each kind."""
+    told = []
+    for kind in ("rattle", "blowing"):
+        alike = [noise for noise in noises if noise.kind == kind]
+        if not alike:
+            continue
+        places = [
+            words for role, words in (("cone", "before the cone"), ("mouth", "in the mouth"))
+            if any(noise.role == role for noise in alike)
+        ]  # fmt: skip
+        low, high = min(one.low_hz for one in alike), max(one.high_hz for one in alike)
+        share = 100.0 * max(one.share for one in alike)
+        heard = f"{' and '.join(places)}, while {low:.0f} to {high:.0f} Hz are played"
+        amount = f"at least {share:.2g} % of the sound"
+        if kind == "blowing":
+            told.append(
+                f"The vent blows: {heard}, a hiss swells twice in each period ({amount}). Round its edges or play "
+                "softer; a wider vent blows less."
+            )
+        else:
+            told.append(
+                f"Something rattles: {heard}, it is hit once in each period ({amount}). Press on flange, terminal "
+                "plate, grille and dust cap, one after the other, while such a tone plays softly."
+            )
+    return told
 
 
 def missing_words(missing: Missing) -> str:
