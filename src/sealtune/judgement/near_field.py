@@ -220,6 +220,7 @@ def _sum(
         cone_db=20.0 * np.log10(np.abs(by_cone))[kept] - base,
         mouth_db=20.0 * np.log10(np.maximum(np.abs(by_vent), 1e-30))[kept] - base,
         by_model=fit is not None,
+        common_db=base,
     )
 
 

@@ -13,7 +13,7 @@ HEARD_SHARE = 1e-3
 
 def near_field_notes(near: NearField, fit: BoxFit | None) -> tuple[str, ...]:
     """Return what is worth saying, each a sentence or two."""
-    notes = [*_tuning(near, fit), *noise_words(near.noises)]
+    notes = [*_tuning(near, fit), *noise_words(near.noises), *_levels(near)]
     worst = sorted(near.missing, key=lambda one: -abs(one.difference_db))[:MOST_MISSING]
     notes += [missing_words(one) for one in sorted(worst, key=lambda one: one.hz)]
     if near.polarity is not None and near.polarity.word == "unclear":
@@ -34,12 +34,31 @@ def _tuning(near: NearField, fit: BoxFit | None) -> list[str]:
     if near.agrees is None or fit is None:
         return [f"By the microphone alone the box is tuned to {told}."]
     if near.agrees:
-        return [f"The microphone agrees: by cone and mouth alone the box is tuned to {told}."]
+        return []
     return [
         f"The microphone disagrees: by cone and mouth alone the box is tuned to {told}, by the impedance to "
         f"{fit.tuning_hz.value:.1f} Hz. One of the recordings is of another cabinet or of another state of this one, "
         "or the microphone was not in the middle of cone and mouth."
     ]
+
+
+def _levels(near: NearField) -> list[str]:
+    """Return how rattles and blowing change with the level."""
+    told = []
+    for other in near.other_levels:
+        softer = "softer" if other.level_db < 0.0 else "louder"
+        played = f"{abs(other.level_db):.0f} dB {softer} ({other.file})"
+        for kind, words in (("rattle", "the rattle"), ("blowing", "the blowing of the vent")):
+            now = [noise for noise in near.noises if noise.kind == kind and noise.role == other.role]
+            then = [noise for noise in other.noises if noise.kind == kind]
+            if now and not then:
+                told.append(f"Played {played}, {words} is gone: it comes with the travel.")
+            elif then and not now:
+                told.append(f"Played {played}, {words} is heard: it comes with the travel.")
+            elif now and then:
+                shares = [100.0 * max(one.share for one in noises) for noises in (then, now)]
+                told.append(f"Played {played}, {words} has {shares[0]:.2g} % of the sound, not {shares[1]:.2g} %.")
+    return told
 
 
 def noise_summary(noises: Sequence[SideNoise]) -> str:

@@ -33,6 +33,8 @@ from sealtune.report.figures import impedance_figure
 from sealtune.report.frame import frame, icon, safe
 from sealtune.report.limits import limits
 from sealtune.report.loss_words import loss_note, loss_rows
+from sealtune.report.near_field_figure import near_field_figure
+from sealtune.report.near_field_words import near_field_note, near_field_rows, near_field_words
 from sealtune.report.numbers import Row, quality_rows, rows
 from sealtune.report.remarks import remarks
 from sealtune.report.scale import tuning_scale_figure
@@ -177,6 +179,23 @@ def _cost(result: Result, name: str) -> str:
     )
 
 
+def _near_field(result: Result, name: str) -> str:
+    """What the microphone tells: cone, mouth, their sum and the design; empty without such a recording."""
+    near = result.near_field
+    if near is None:
+        return ""
+    wide = near_field_figure(result, prefix=f"{name}mw-", css_class="wide")
+    slim = near_field_figure(result, prefix=f"{name}mn-", narrow=True, css_class="narrow")
+    figure = (
+        f"<figure>{wide}{slim}<figcaption>{escape(near_field_note(result))}</figcaption></figure>" if wide else ""
+    )
+    table = _table(near_field_rows(near), ("What", "Found", "Between (95 %)", "In words"))
+    return (
+        f'<section class="{result.verdict}"><h3>Close to cone and mouth</h3>'
+        f"<p><b>{escape(capital(near_field_words(near)))}.</b></p>{figure}{table}</section>"
+    )
+
+
 def _since(result: Result) -> str:
     """What changed since an older recording, and whether the remedy worked; empty without one."""
     if result.comparison is None:
@@ -228,6 +247,7 @@ def _cabinet(result: Result, place: int, *, alone: bool) -> str:
         + _since(result)
         + (f'<section class="scale {result.verdict}"><h3>Tuning rule</h3>{scale}</section>' if scale else "")
         + f"<section><h3>Impedance trace</h3>{trace}</section>"
+        + _near_field(result, name)
         + _cost(result, name)
         + _remarks(result)
         + _losses(result)
