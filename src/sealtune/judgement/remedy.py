@@ -159,7 +159,7 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
                 "if some pushed while the others pull.",
                 "Swap the two leads of the driver whose cone goes in while the other's comes out; all cones must move "
                 "the same way. Play nothing loud before: without the air's spring the cones travel too far.",
-                "Disconnect the amplifier and touch the box's leads to a battery of 1.5 V for a moment: every cone must "
+                "Disconnect the amplifier and touch the leads to a battery of 1.5 V for a moment: every cone must "
                 "move outwards.",
             )
         case "driver_wiring":
