@@ -80,12 +80,12 @@ def draw_case(kind: str, seed: int, *, independent: bool = False) -> Case | None
             vas_tolerance=0.0,
         ),
     )  # fmt: skip
-    sealed = cabinet_from_design(as_made, rng, scatter=1.0, losses=_sealed_losses(design, rng))
+    sealed = cabinet_from_design(as_made, rng, scatter=1.0, losses=sealed_losses(design, rng))
     cabinet = _with(kind, sealed, design, rng)
     if cabinet is None or sealed.truth().tuning_hz is None:
         return None
     roles: tuple[Role, ...] = ("open", "plugged", "free-air")
-    curves = {role: _measured(cabinet, role, rng) for role in roles}
+    curves = {role: measured(cabinet, role, rng) for role in roles}
     return Case(kind, seed, design, cabinet, sealed, curves)
 
 
@@ -98,7 +98,9 @@ def _scatter(rng: np.random.Generator, *, independent: bool) -> tuple[float, flo
     return first * by_mass - 0.5 * second * SCATTER_VAS, second * SCATTER_VAS
 
 
-def _sealed_losses(design: Design, rng: np.random.Generator) -> Losses:
+def sealed_losses(design: Design, rng: np.random.Generator) -> Losses:
+    """Return what a sealed cabinet loses."""
+
     def between(low: float, high: float) -> float:
         return float(np.exp(rng.uniform(np.log(low), np.log(high))))
 
@@ -116,7 +118,8 @@ def _sealed_losses(design: Design, rng: np.random.Generator) -> Losses:
     )
 
 
-def _measured(cabinet: VirtualCabinet, role: Role, rng: np.random.Generator) -> ImpedanceCurve:
+def measured(cabinet: VirtualCabinet, role: Role, rng: np.random.Generator) -> ImpedanceCurve:
+    """Return the curve of one role with noise."""
     low = 4.0 if role == "plugged" else 6.0
     hz = np.geomspace(low, 800.0, int(LINES * np.log10(800.0 / low)))
     z = cabinet.impedance(hz, role)
@@ -139,9 +142,9 @@ def _with(
     if kind in simple:
         return apply_fault(sealed, simple[kind], float(rng.random()), rng)
     if kind == "leak halves Q":
-        return _leak_of_q(sealed, 0.5, rng)
+        return with_leak(sealed, 0.5, rng)
     if kind == "leak costs 20 %":
-        return _leak_of_q(sealed, 0.8, rng)
+        return with_leak(sealed, 0.8, rng)
     if kind == "hole tunes high":
         return _hole(sealed, design, rng)
     if kind == "vent 10 % off":
@@ -153,7 +156,7 @@ def _with(
     return replace(sealed, volume_m3=sealed.volume_m3 * (1.25 if rng.random() < 0.5 else 0.75))
 
 
-def _leak_of_q(sealed: VirtualCabinet, share: float, rng: np.random.Generator) -> VirtualCabinet | None:
+def with_leak(sealed: VirtualCabinet, share: float, rng: np.random.Generator) -> VirtualCabinet | None:
     """Return the cabinet with a slit of random gap, as long as takes the box Q to `share` of the sealed one's."""
     gap_mm, depth_mm = float(rng.uniform(0.2, 0.6)), float(rng.uniform(9.0, 25.0))
     return _sized(

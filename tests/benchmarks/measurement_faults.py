@@ -1,6 +1,6 @@
 """What becomes of spoilt recordings: named, stopped, harmless or misleading; and what clean ones are accused of.
 
-    python tests/benchmarks/measurement_faults.py [--cabinets 12] [--seed 70000] [--workers 2] [--only WORD]
+    python tests/benchmarks/measurement_faults.py [--cabinets 12] [--seed 70000] [--workers 2] [--only WORD] [--bare]
 
 Random cabinets, recorded in both wirings with random jigs, levels, rates and codings, are written to files and
 go through the same chain as `sealtune check`. Each spoilt recording is held against the clean one of the same
@@ -11,6 +11,9 @@ cabinet:
   unnamed     refused as no vented box, without a problem's name
   harmless    same verdict as the clean recording, tuning within 0.5 % of the truth or truth within its interval
   misled      none of these
+
+With --bare the spoilt takes lose their metadata, as if some other program had made them, and wiring and resistor
+are told by options.
 """
 
 from __future__ import annotations
@@ -52,6 +55,10 @@ ALSO: dict[str, tuple[str, ...]] = {
     "cut, no metadata": ("band_too_narrow",),
     "one_channel_late": ("wrong_wiring", "not_impedance"),
     "other sample rate": ("truncated",),
+    "loose_clip": ("noisy", "not_impedance"),
+    "loose_lead": ("noisy", "not_impedance"),
+    "clocks_apart": ("wrong_wiring", "not_impedance"),
+    "eight_bits": ("noisy", "too_quiet"),
 }
 """Other names that tell the user the right thing; noise and hum near full scale do clip."""
 
@@ -317,9 +324,9 @@ def _by_name(name: str) -> Spoiler:
     return lambda take, strength, rng: spoil(take, name, strength, rng)
 
 
-def one(task: tuple[int, str]) -> list[Row]:
+def one(task: tuple[int, str, bool]) -> list[Row]:
     """Return the rows of one cabinet."""
-    seed, only = task
+    seed, only, bare = task
     rng = np.random.default_rng(seed)
     design = draw_design(rng)
     cabinet = draw_cabinet(design, rng, leak_chance=0.3, scatter=0.3)
@@ -348,7 +355,9 @@ def one(task: tuple[int, str]) -> list[Row]:
             continue
         for span, (low, high) in SPANS.items():
             strength = float(rng.uniform(low, high))
-            result = verdict_on(spoiler(clean_take, strength, rng), design, jig)
+            take = spoiler(clean_take, strength, rng)
+            named = take.origin.jig or jig
+            result = verdict_on(replace(take, origin=Origin()) if bare else take, design, named)
             came = outcome(result, clean, true_hz, (expected, *ALSO.get(name, ())))
             bad = came in ("misled", "unnamed", "stopped")
             about = note(result, clean, true_hz, seed, jig, strength) if bad else ""
@@ -367,9 +376,10 @@ def main() -> None:
     parser.add_argument(
         "--only", default="", help="kinds that hold this word; `clean` or `faults` for one half"
     )
+    parser.add_argument("--bare", action="store_true", help="spoilt takes without metadata")
     parser.add_argument("--notes", action="store_true", help="also list what went wrong")
     given = parser.parse_args()
-    tasks = [(given.seed + n, given.only) for n in range(given.cabinets)]
+    tasks = [(given.seed + n, given.only, given.bare) for n in range(given.cabinets)]
     with ProcessPoolExecutor(given.workers) as pool:
         rows = [row for part in pool.map(one, tasks) for row in part]
     columns = ("named", "stopped", "unnamed", "harmless", "misled")
@@ -380,6 +390,9 @@ def main() -> None:
     for (kind, span), counts in table.items():
         if not kind.startswith("clean"):
             print(f"{kind:22} {span:8} " + " ".join(f"{counts[column] or '.':>8}" for column in columns))
+    spoilt = [row for row in rows if not row.kind.startswith("clean")]
+    misled = sum(row.outcome == "misled" for row in spoilt)
+    print(f"\nmisled by {misled} of {len(spoilt)} spoilt recordings of {given.cabinets} cabinets")
     print("\nclean recordings: what they are accused of")
     for (kind, _), counts in table.items():
         if kind.startswith("clean"):

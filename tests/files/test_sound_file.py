@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import struct
+import tracemalloc
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -349,3 +350,20 @@ def test_a_damaged_header_raises_nothing_but_our_own_errors(
     assert np.isfinite(back.channels).all()
     assert back.expected_frames is not None
     assert back.expected_frames >= len(back.channels) > 0
+
+
+def test_a_header_that_promises_gigabytes_takes_no_such_memory(tmp_path: Path) -> None:
+    # exact: STREAMINFO holds the rate in 20 bits and the samples in 36 bits at byte 18 of the file [RFC9639]
+    path = tmp_path / "open.flac"
+    write_recording(path, Recording(tone(), 48000.0, 2.0**-23, ORIGIN))
+    data = bytearray(path.read_bytes())
+    rest = int.from_bytes(data[18:26], "big") >> 36 & 0xFF
+    data[18:26] = ((192_000 << 8 | rest) << 36 | 200_000_000).to_bytes(8, "big")
+    path.write_bytes(data)
+    tracemalloc.start()
+    recording = read_recording(path)
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert recording.channels.shape == (4800, 2)
+    assert recording.expected_frames == 200_000_000
+    assert most < 50e6  # the promise would take 3.2e9

@@ -74,7 +74,9 @@ def test_no_file_of_code_is_too_long_to_read() -> None:
 def test_the_commands_that_exist_are_these() -> None:
     from sealtune.cli.main import COMMANDS, commands
 
-    assert list(COMMANDS) == ["check", "demo", "plan", "report", "simulate"]
+    assert list(COMMANDS) == [
+        "calibrate", "capture", "check", "demo", "devices", "listen", "plan", "report", "simulate",
+    ]  # fmt: skip
     for name in COMMANDS:
         command = commands.get_command(None, name)  # type: ignore[arg-type]
         assert command is not None

@@ -28,9 +28,8 @@ def place_percent(svg: str, attributes: str) -> float:
     return float(found.group(1))
 
 
-@pytest.mark.parametrize("narrow", [False, True])
-def test_impedance_figure_carries_its_texts(leaking: Result, narrow: bool) -> None:
-    svg = impedance_figure(leaking, narrow=narrow)
+def test_impedance_figure_carries_its_texts(leaking: Result) -> None:
+    svg = impedance_figure(leaking)
     found = " | ".join(texts(svg))
     assert leaking.landmarks is not None
     for mark in leaking.landmarks.peaks:
@@ -50,6 +49,27 @@ def test_impedance_figure_carries_its_texts(leaking: Result, narrow: bool) -> No
         assert words in found
     assert "Impedance of right" in svg
     assert "http" not in svg
+
+
+def test_the_curve_can_be_read_by_script(leaking: Result) -> None:
+    svg = impedance_figure(leaking)
+    assert leaking.curve is not None
+    found = re.search(r'data-curve="([^"]*)" data-plot="([^"]*)"', svg)
+    assert found is not None
+    hz, ohm, degrees = np.array([row.split() for row in found[1].split(";")], dtype=float).T
+    assert 100 < hz.size <= 360
+    # exact: a point of the measured curve itself each, to the digits that are shown
+    z = leaking.curve.impedance_ohm[:, None]
+    near = np.abs(leaking.curve.frequency_hz[:, None] - hz) <= np.where(hz < 100.0, 0.051, 0.51)
+    near &= np.abs(np.abs(z) - ohm) <= 0.0051
+    near &= np.abs(np.degrees(np.angle(z)) - degrees) <= 0.051
+    assert near.any(axis=0).all()
+    x0, x1, low_hz, high_hz, top, foot, end, most = map(float, found[2].split())
+    assert 0.0 < x0 < x1 < 360.0
+    assert 0.0 < top < foot < end < 310.0
+    assert low_hz <= hz[0]
+    assert hz[-1] <= high_hz * 1.01
+    assert most > ohm.max()
 
 
 def test_figure_without_design_or_fit_claims_neither(undesigned: Result) -> None:

@@ -163,6 +163,7 @@ def _summary(
         series_ohm=_series_resistance(circuits[0]),
         losses=split(circuits, points, tuple(curves.by_role)),
         gain_drifts_db=_gain_drifts(circuits[0], curves),
+        circuit=box, crossover=_crossover(best),
     )  # fmt: skip
 
 

@@ -26,7 +26,9 @@ OPEN_DIVIDER = 0.2
 """An open divider reads the gain; 10 kohm of an input beside it take 9 % off where the reference is 1 kohm."""
 
 OPEN_OHM = 1000.0
-LONGEST_LEADS_OHM = 1.0
+LONGEST_LEADS_OHM = 1.5
+"""Of leads and clips together, 20 m of thin wire; loudspeakers have more (own judgement)."""
+
 BEYOND_TOLERANCE = 3.0
 """Standard deviations between the resistor's value and what the jig reads of it."""
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.analysis.broken_off import broken_off_s
 from sealtune.analysis.repeats import parts_of
 from sealtune.records.recording import Recording
 from sealtune.records.verdict import Problem
@@ -48,8 +51,11 @@ JUMPED = (
 LOST = "Close other programs, use a larger buffer or another USB socket, and record again."
 
 
-def sample_problems(recording: Recording) -> list[Problem]:
-    """Return the problems that the samples show, gravest first."""
+def sample_problems(recording: Recording, *, microphone: bool = False) -> list[Problem]:
+    """Return the problems that the samples show, gravest first.
+
+    microphone: channel 2 is one; it may jump, as a rattling part makes it
+    """
     samples = recording.channels
     problems = _cut_short(recording)
     dead = _dead_channel(samples)
@@ -66,7 +72,8 @@ def sample_problems(recording: Recording) -> list[Problem]:
         sweep is not None and sweep.repeats > 1
     ):  # each of several sweeps is looked at on its own, and may be left out
         return problems
-    return [*problems, *lost_samples(recording)]
+    looked_at = replace(recording, channels=recording.channels[:, [0, 0]]) if microphone else recording
+    return [*problems, *lost_samples(looked_at)]
 
 
 def _dead_channel(samples: Reals) -> Problem | None:
@@ -171,6 +178,10 @@ def lost_samples(recording: Recording, offset_s: float = 0.0) -> list[Problem]:
     if loud is None:
         return []
     first, last = loud
+    broken_s = broken_off_s(recording)
+    if broken_s is not None:
+        detail = f"At {offset_s + broken_s:.2f} s both channels turn to exact zeros while the sweep goes on."
+        return [Problem("dropout", detail, LOST)]
     for index in (0, 1):
         inside = samples[first:last, index]
         step = step_of(inside, recording.step)

@@ -11,8 +11,15 @@ import click
 from sealtune import __version__
 
 COMMANDS = {
+    "batch": ("sealtune.cli.batch", "Every cabinet below a folder, and which of them make the best pairs."),
+    "calibrate": ("sealtune.cli.calibrate", "Measures the jig against known loads, and writes jig.toml."),
+    "capture": ("sealtune.cli.capture", "Play, record, judge the recording and keep it with the cabinet."),
     "check": ("sealtune.cli.check", "The verdict on each cabinet folder, sound file or impedance table."),
     "demo": ("sealtune.cli.demo", "The main job on recordings that ship with the program."),
+    "devices": ("sealtune.cli.devices", "The sound devices, and which of them can measure a box."),
+    "export": ("sealtune.cli.export", "Impedance and fitted circuit in open formats, for other programs."),
+    "listen": ("sealtune.cli.listen", "Live help for finding a leak with a microphone."),
+    "pair": ("sealtune.cli.pair", "Both verdicts on two cabinets, and how well the two match."),
     "plan": ("sealtune.cli.plan", "What a design promises before anything is cut."),
     "report": ("sealtune.cli.report", "The report as one self-contained HTML page."),
     "simulate": ("sealtune.cli.simulate", "Recordings of a virtual cabinet, for practice and tests."),
@@ -59,6 +66,8 @@ def main() -> None:
         code = commands.main(standalone_mode=False, prog_name="sealtune")
     except click.exceptions.Exit as leaving:
         code = leaving.exit_code
+    except SystemExit as leaving:
+        code = leaving.code
     except click.ClickException as error:
         error.show()
         code = 2
@@ -82,7 +91,11 @@ def main() -> None:
             code = error.exit_code
         else:
             raise
-    sys.exit(code if isinstance(code, int) else 0)
+    code = code if isinstance(code, int) else 0
+    library = sys.modules.get("sealtune.capture.sound_library")
+    if library is not None:
+        library.leave_in_time(code)
+    sys.exit(code)
 
 
 if __name__ == "__main__":

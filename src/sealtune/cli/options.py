@@ -41,8 +41,32 @@ def path_argument(command: Command) -> Command:
     )(command)
 
 
+def listed(paths: Iterable[Path]) -> list[Path]:
+    """Return the paths, those of standard input in place of "-": one a line, empty lines passed over."""
+    found: list[Path] = []
+    for path in paths:
+        if str(path) == "-":
+            lines = click.get_text_stream("stdin", errors="surrogateescape").read().splitlines()
+            found += [Path(line) for line in lines if line.strip()]
+        else:
+            found.append(path)
+    if not found:
+        raise click.UsageError("Standard input named no path: one a line is expected.")
+    return found
+
+
 def check_options(command: Command) -> Command:
-    """Add the options that say how the recordings are to be read."""
+    """Add the options that say how the recordings are to be read, of a single file among them."""
+    role = click.option(
+        "--role",
+        type=click.Choice(["open", "plugged", "free-air", "cone", "mouth"]),
+        help="The role of a single file.",
+    )
+    return reading_options(role(command))
+
+
+def reading_options(command: Command) -> Command:
+    """Add the options that say against what, and through which jig, the recordings are to be read."""
     for option in reversed(
         (
             click.option(
@@ -67,14 +91,26 @@ def check_options(command: Command) -> Command:
                 "sense: channel 1 across the box, channel 2 across the resistor.",
             ),
             click.option(
-                "--role",
-                type=click.Choice(["open", "plugged", "free-air", "cone", "mouth"]),
-                help="The role of a single file.",
+                "--microphone",
+                type=click.Path(path_type=Path),
+                metavar="FILE",
+                help="The microphone's correction file: lines of Hz, dB and, if known, degrees.",
             ),
         )
     ):
         command = option(command)
     return command
+
+
+def json_option(command: Command) -> Command:
+    """Add the option --json of commands that give one result."""
+    return click.option(
+        "--json",
+        "json_path",
+        type=click.Path(path_type=Path, allow_dash=True),
+        metavar="FILE",
+        help="Write the result as JSON; - for standard output, and nothing else goes there.",
+    )(command)
 
 
 def gathered(values: dict[str, Any]) -> CheckOptions:

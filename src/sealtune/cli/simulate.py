@@ -28,8 +28,12 @@ if TYPE_CHECKING:
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of every random draw.")
 @click.option("--scatter", type=FiniteRange(0.0, 1.0), default=0.0, show_default=True, help="Of the build.")
 @click.option(
-    "--role", "roles", multiple=True, type=click.Choice(["open", "plugged", "free-air"]), default=("open",),
+    "--role", "roles", multiple=True, type=click.Choice(["open", "plugged", "free-air", "cone", "mouth"]), default=("open",),
     show_default=True, help="May be given several times.",
+)  # fmt: skip
+@click.option(
+    "--rattle", type=FiniteRange(0.0, 1.0), default=0.0, show_default=True,
+    help="A loose part, over the sound it goes with; in recordings of cone and mouth.",
 )  # fmt: skip
 @click.option("--wiring", type=click.Choice(["divider", "sense"]), default="divider", show_default=True)
 @click.option("--reference-ohm", type=FiniteRange(0.01, 1e5), default=10.0, show_default=True)
@@ -39,7 +43,7 @@ if TYPE_CHECKING:
 def command(
     design: Path, out: Path, fault: str, severity: float, spoilt: str | None, strength: float, seed: int,
     scatter: float, roles: tuple[Role, ...], wiring: Wiring, reference_ohm: float, seconds: float, rate: int,
-    suffix: str,
+    suffix: str, rattle: float,
 ) -> None:  # fmt: skip
     """Write recordings of a virtual cabinet built to DESIGN, with a fault you choose.
 
@@ -61,6 +65,7 @@ def command(
     order = Simulation(
         fault=fault, severity=severity, spoilt=spoilt, strength=strength, seed=seed, scatter=scatter,
         roles=roles, jig=jig, seconds=seconds, rate_hz=float(rate), suffix=f".{suffix}",
+        rattle=rattle,
     )  # fmt: skip
     for path in simulate(design, out, order, datetime.now().astimezone().replace(microsecond=0)):
         click.echo(f"Wrote {path}")

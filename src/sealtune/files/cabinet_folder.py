@@ -8,6 +8,7 @@ from pathlib import Path
 
 from sealtune.errors import UsageFault
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin
+from sealtune.files.take_file import PARTIAL
 from sealtune.records.recording import ROLES, Role
 
 TABLE_SUFFIXES = (".csv", ".txt", ".s1p")
@@ -20,8 +21,8 @@ _NUMBER = re.compile(r"[-_ .](\d{1,6})$")
 def find_recordings(folder: Path) -> dict[Role, list[Path]]:
     """Return the recordings of each role, oldest first; the last one counts.
 
-    folder: the cabinet's folder; folders in it, hidden files and other endings than RECORDING_SUFFIXES are
-        passed over, and so are files that neither their metadata nor their name gives a role
+    folder: the cabinet's folder; folders in it, hidden files, takes that broke off and other endings than
+        RECORDING_SUFFIXES are passed over, and so are files that neither their metadata nor their name gives a role
     The date is that of the metadata, else one in the name such as open-2026-03-01T101500, else that of the
     file. Where no recording of a role is dated, the number in the name comes first: open, open-2, open-3.
     Raises UsageFault where there is no such folder or it may not be read.
@@ -40,7 +41,7 @@ def find_recordings(folder: Path) -> dict[Role, list[Path]]:
         origin = read_origin(path) if path.suffix.lower() in SOUND_SUFFIXES else None
         role = (origin.role if origin else None) or role_of_name(path.stem)
         if role is not None:
-            moment = (origin.recorded_at if origin else None) or _stamp(path.stem)
+            moment = (origin.recorded_at if origin else None) or stamp_of_name(path.stem)
             found.setdefault(role, []).append((path, _seconds(moment)))
     return {role: _oldest_first(found[role]) for role in ROLES if role in found}
 
@@ -78,10 +79,19 @@ def find_settings(start: Path, name: str) -> Path | None:
 
 
 def _is_recording(path: Path) -> bool:
-    return not path.name.startswith(".") and path.suffix.lower() in RECORDING_SUFFIXES and path.is_file()
+    if path.name.startswith(".") or path.stem.endswith(PARTIAL):
+        return False
+    return path.suffix.lower() in RECORDING_SUFFIXES and path.is_file()
 
 
-def _stamp(stem: str) -> datetime | None:
+def recorded_at(path: Path) -> datetime | None:
+    """Return when a recording was made, by its metadata or else by the date in its name; None where neither tells."""
+    origin = read_origin(path) if path.suffix.lower() in SOUND_SUFFIXES else None
+    return (origin.recorded_at if origin else None) or stamp_of_name(path.stem)
+
+
+def stamp_of_name(stem: str) -> datetime | None:
+    """Return the date in a file's name such as open-2026-03-01T101500, None where there is none."""
     match = _STAMP.search(stem)
     if match is None:
         return None

@@ -11,7 +11,7 @@ from uuid import uuid4
 
 from sealtune.errors import RecordingFault, UsageFault
 
-REPLACEABLE = (".html", ".htm", ".json")
+REPLACEABLE = (".html", ".htm", ".json", ".pdf")
 """Endings of what the program itself writes anew at each run."""
 
 LARGEST_TEXT_BYTES = 64_000_000
@@ -145,6 +145,12 @@ def write_text(path: Path, text: str, *, overwrite: bool = False) -> None:
     overwrite = overwrite and path.suffix.lower() in REPLACEABLE
     with written_whole(path, overwrite=overwrite) as temporary:
         temporary.write_text(text, encoding="utf-8", newline="\n")
+
+
+def write_bytes(path: Path, data: bytes, *, overwrite: bool = False) -> None:
+    """Write the bytes, see `written_whole`; `overwrite` as for `write_text`."""
+    with written_whole(path, overwrite=overwrite and path.suffix.lower() in REPLACEABLE) as temporary:
+        temporary.write_bytes(data)
 
 
 def _unreadable(path: Path, error: Exception) -> UsageFault:

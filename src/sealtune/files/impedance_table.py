@@ -22,6 +22,8 @@ _CARTESIAN = ("frequency_hz", "resistance_ohm", "reactance_ohm")
 _BEGINS_WITH_NUMBER = re.compile(r"[+-]?[.,]?[0-9]")
 _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
 _LARGEST = (1e7, 1e9, 1e9)  # Hz, ohm or ohm, degrees or ohm: beyond, the row is damaged
+LEAST_HZ, LEAST_OHM = 1e-6, 1e-9
+"""Below, a row is damaged: no load has so little, and differences of such numbers leave the range of numbers."""
 
 
 @dataclass(frozen=True)
@@ -64,18 +66,22 @@ def read_table(path: Path) -> ImpedanceCurve:
     return _curve(path, numbers, decimals, columns.cartesian, len(lines) - header_lines)
 
 
-def write_table(path: Path, curve: ImpedanceCurve, *, overwrite: bool = False) -> None:
-    """Write the curve as CSV with the header `frequency_hz,magnitude_ohm,phase_deg`.
-
-    path: the file to write
-    curve: the impedance against frequency; ten digits are written
-    overwrite: whether a file of that name may be replaced
-    Raises UsageFault where the file cannot be written or the name is taken.
-    """
+def table_text(curve: ImpedanceCurve) -> str:
+    """Return the curve as CSV with the header `frequency_hz,magnitude_ohm,phase_deg`, ten digits to a number."""
     phase_deg = np.degrees(np.angle(curve.impedance_ohm))
     rows = zip(curve.frequency_hz, np.abs(curve.impedance_ohm), phase_deg, strict=True)
     body = "".join(f"{hz:.10g},{ohm:.10g},{degrees:.10g}\n" for hz, ohm, degrees in rows)
-    write_text(path, f"{HEADER}\n{body}", overwrite=overwrite)
+    return f"{HEADER}\n{body}"
+
+
+def write_table(path: Path, curve: ImpedanceCurve, *, overwrite: bool = False) -> None:
+    """Write the curve as `table_text` has it.
+
+    path: the file to write
+    overwrite: whether a file of that name may be replaced
+    Raises UsageFault where the file cannot be written or the name is taken.
+    """
+    write_text(path, table_text(curve), overwrite=overwrite)
 
 
 def _split(line: str, separator: str) -> list[str]:
@@ -159,9 +165,9 @@ def _curve(
     path: Path, numbers: NDArray[np.float64], decimals: tuple[int, int], cartesian: bool, lines: int
 ) -> ImpedanceCurve:
     usable = np.isfinite(numbers).all(axis=1) & (np.abs(numbers) <= _LARGEST).all(axis=1)
-    usable &= numbers[:, 0] > 0
+    usable &= numbers[:, 0] >= LEAST_HZ
     magnitude = np.hypot(np.where(usable, numbers[:, 1], 0.0), np.where(usable, numbers[:, 2], 0.0))
-    usable &= (magnitude if cartesian else numbers[:, 1]) > 0
+    usable &= (magnitude if cartesian else numbers[:, 1]) >= LEAST_OHM
     skipped = lines - int(np.count_nonzero(usable))
     hz, second, third = numbers[usable].T
     steps = 10.0 ** -np.array(decimals, dtype=np.float64)
@@ -204,7 +210,7 @@ def curve_from_rows(
     mean_ohm.real = np.bincount(belongs, impedance_ohm.real) / shares
     mean_ohm.imag = np.bincount(belongs, impedance_ohm.imag) / shares
     floor_ohm = np.bincount(belongs, least_ohm) / shares
-    whole = np.abs(mean_ohm) > 0  # rows of one frequency that cancel
+    whole = np.abs(mean_ohm) >= LEAST_OHM  # rows of one frequency that cancel
     if not whole.all():
         rising_hz, mean_ohm, floor_ohm = rising_hz[whole], mean_ohm[whole], floor_ohm[whole]
         return curve_from_rows(path, rising_hz, mean_ohm, floor_ohm, skipped_lines + int((~whole).sum()))

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from itertools import pairwise
 from pathlib import Path
 from typing import cast
 
 from sealtune.analysis.jig_faults import standard_faults
 from sealtune.errors import SettingsFault
+from sealtune.files.disk import read_bytes, written_whole
 from sealtune.files.settings import Key, Value, checked_values, load_toml, number_list, shown
 from sealtune.records.recording import WIRINGS, Jig, JigStandards, KnownResistor, Standard, Wiring
 
@@ -37,6 +38,8 @@ JIG_TABLES: dict[str, tuple[Key, ...]] = {
         Key("device", "the sound card it was measured with", "text", example="USB interface"),
         Key("uncertainty_percent", "how well the resistor is known", "number", 0.0, 100.0, "percent", 0.01,
             example=1.0),
+        Key("full_scale_v", "peak voltage at the amplifier's output while the program plays full scale", "number",
+            0.001, 1000.0, "V", example=20.0),
     ),
     "jig.balance": LISTS,
     "jig.open": LISTS,
@@ -93,6 +96,8 @@ def jig_text(jig: Jig, recorded_on: date | None = None, device: str | None = Non
         f"reference_ohm = {_number(jig.reference_ohm)}",
         f"uncertainty_percent = {_number(100.0 * jig.reference_uncertainty)}",
     ]
+    if jig.full_scale_v is not None:
+        lines.append(f"full_scale_v = {_number(jig.full_scale_v)}")
     if recorded_on is not None:
         lines.append(f"date = {recorded_on.isoformat()[:10]}")
     plain = "".join(letter for letter in device or "" if letter.isprintable())[:200].strip()
@@ -120,6 +125,37 @@ def jig_text(jig: Jig, recorded_on: date | None = None, device: str | None = Non
             _list("uncertainty", standard.sigma),
         ]
     return "\n".join(lines) + "\n"
+
+
+def write_jig(path: Path, jig: Jig, recorded_at: datetime, device: str | None = None) -> None:
+    """Write the jig in place of the file of that name; `keep_old` puts that one away before.
+
+    recorded_at: when it was calibrated
+    device: the sound card
+    """
+    text = jig_text(jig, recorded_at.date(), device)
+    with written_whole(path, overwrite=True) as temporary:
+        temporary.write_text(text, encoding="utf-8", newline="\n")
+
+
+def keep_old(path: Path) -> Path | None:
+    """Copy a jig file to a name with its date, which no other file has, and return that; None where there is none."""
+    if not path.exists():
+        return None
+    content = read_bytes(path)
+    written = datetime.fromtimestamp(path.stat().st_mtime)
+    stem = f"{path.stem}-{written:%Y-%m-%dT%H%M%S}"
+    number = 1
+    while True:
+        kept = path.with_name(f"{stem}{'' if number == 1 else f'-{number}'}{path.suffix}")
+        if not kept.exists():
+            break
+        if read_bytes(kept) == content:
+            return kept
+        number += 1
+    with written_whole(kept) as temporary:
+        temporary.write_bytes(content)
+    return kept
 
 
 def _number(value: float) -> str:
@@ -153,6 +189,8 @@ def _jig(values: Mapping[str, Value], standards: JigStandards | None) -> Jig:
     jig = Jig(cast(Wiring, values["wiring"]), float(values["reference_ohm"]), standards=standards)
     if "uncertainty_percent" in values:
         jig = replace(jig, reference_uncertainty=float(values["uncertainty_percent"]))
+    if "full_scale_v" in values:
+        jig = replace(jig, full_scale_v=float(values["full_scale_v"]))
     return jig
 
 

@@ -1,9 +1,10 @@
-"""What changed since an older recording, as plain data: the key "since" of the result."""
+"""What changed since older recordings, as plain data: the keys "since" and "history" of the result."""
 
 from __future__ import annotations
 
 from sealtune.files.json_text import number
 from sealtune.records.comparison import Change, Comparison
+from sealtune.records.history import History
 from sealtune.records.interval import Interval
 
 _PERCENT = 100.0
@@ -26,6 +27,29 @@ def since_json(comparison: Comparison) -> dict[str, object]:
         if leak is None
         else {"before": number(leak[0]), "now": number(leak[1]), "change": number(leak[1] - leak[0])},
         "leak_area_mm2": _change(comparison.leak_area_mm2),
+    }
+
+
+def history_json(history: History) -> dict[str, object]:
+    """Return all recordings of the open vent as plain data, the oldest first."""
+    return {
+        "recordings": [
+            {
+                "file": one.file,
+                "recorded_at": None if one.recorded_at is None else one.recorded_at.isoformat(),
+                "verdict": one.verdict,
+                "reason": one.reason,
+                "tuning_hz": number(None if one.tuning_hz is None else one.tuning_hz.value),
+                "tuning_low_hz": number(None if one.tuning_hz is None else one.tuning_hz.low),
+                "tuning_high_hz": number(None if one.tuning_hz is None else one.tuning_hz.high),
+                "box_q": number(None if one.box_q is None else one.box_q.value),
+                "box_q_low": number(None if one.box_q is None else one.box_q.low),
+                "box_q_high": number(None if one.box_q is None else one.box_q.high),
+                "leak_probability": number(one.leak_probability),
+            }
+            for one in history.entries
+        ],
+        "since_first": None if history.since_first is None else since_json(history.since_first),
     }
 
 

@@ -27,6 +27,7 @@ LOWEST_RATE_HZ = 1000
 HIGHEST_RATE_HZ = 192_000
 _UNKNOWN_FRAMES = 2**63 - 1  # what libsndfile says where a FLAC file does not tell its length
 _BLOCK_FRAMES = 1 << 16
+_MOST_FRAMES_PER_BYTE = 8  # recordings need one or more bytes for a frame, digital silence hundreds of times less
 
 _STEP = {
     "PCM_U8": 2.0**-7, "PCM_S8": 2.0**-7, "PCM_16": 2.0**-15, "PCM_24": 2.0**-23, "PCM_32": 2.0**-31,
@@ -58,7 +59,7 @@ def read_recording(path: Path) -> Recording:
     with file:
         _require_usable(path, file)
         channels = np.asfortranarray(
-            _samples(path, file)
+            _samples(path, file, size)
         )  # each channel in one piece: twice as fast to work on
         origin = origin_from_tag(_comment(file))
         rate_hz, step = int(file.samplerate), _STEP[file.subtype]
@@ -158,9 +159,12 @@ def _require_usable(path: Path, file: Any) -> None:
         raise _too_long(path, f"{file.frames / file.samplerate / 60:.0f} minutes at {file.samplerate} Hz")
 
 
-def _samples(path: Path, file: Any) -> NDArray[np.float64]:
-    """Return what can be decoded, shape (frames, 2), up to the first fault of the file."""
-    if file.frames != _UNKNOWN_FRAMES:
+def _samples(path: Path, file: Any, size: int) -> NDArray[np.float64]:
+    """Return what can be decoded, shape (frames, 2), up to the first fault of the file.
+
+    A damaged header may promise gigabytes; a file so short that it can hardly keep that is read piece by piece.
+    """
+    if file.frames <= _MOST_FRAMES_PER_BYTE * size:
         return _next_samples(file, int(file.frames))
     longest = LONGEST_S * min(int(file.samplerate), HIGHEST_RATE_HZ)
     blocks: list[NDArray[np.float64]] = []

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from sealtune.errors import RecordingFault
 from sealtune.files.disk import read_text, write_text
-from sealtune.files.impedance_table import curve_from_rows
+from sealtune.files.impedance_table import LEAST_HZ, LEAST_OHM, curve_from_rows
 from sealtune.files.table_noise import LEAST
 from sealtune.records.curve import ImpedanceCurve
 
@@ -75,21 +75,18 @@ def read_touchstone(path: Path) -> ImpedanceCurve:
         frequency_hz = numbers[:, 0] * _UNITS[content.unit]
         impedance_ohm = _impedance(content, _complex(content.form, numbers[:, 1], numbers[:, 2]))
         magnitude = np.abs(impedance_ohm)
-        usable = np.isfinite(magnitude) & (magnitude > 0) & (magnitude <= _LARGEST_OHM)
-        usable &= (frequency_hz > 0) & (frequency_hz <= _LARGEST_HZ)
+        usable = np.isfinite(magnitude) & (magnitude >= LEAST_OHM) & (magnitude <= _LARGEST_OHM)
+        usable &= (frequency_hz >= LEAST_HZ) & (frequency_hz <= _LARGEST_HZ)
     skipped = content.skipped + int(np.count_nonzero(~usable))
     return curve_from_rows(
         path, frequency_hz[usable], impedance_ohm[usable], LEAST * magnitude[usable], skipped
     )
 
 
-def write_touchstone(path: Path, curve: ImpedanceCurve, *, overwrite: bool = False) -> None:
-    """Write the curve as a one-port Touchstone 1.1 file: Hz, S, real and imaginary part, R 50.
+def touchstone_text(curve: ImpedanceCurve) -> str:
+    """Return the curve as a one-port Touchstone 1.1 file: Hz, S, real and imaginary part, R 50.
 
-    path: the file to write, usually .s1p
-    curve: the impedance against frequency; a point with Z = -50 ohm has no S and does not occur in a load
-    overwrite: whether a file of that name may be replaced
-    Raises UsageFault where the file cannot be written or the name is taken.
+    A point with Z = -50 ohm has no S and does not occur in a load.
     """
     reference = WRITTEN_REFERENCE_OHM
     reflection = (curve.impedance_ohm - reference) / (curve.impedance_ohm + reference)
@@ -101,7 +98,17 @@ def write_touchstone(path: Path, curve: ImpedanceCurve, *, overwrite: bool = Fal
             for hz, s in zip(curve.frequency_hz, reflection, strict=True)
         ),
     ]
-    write_text(path, "\n".join(lines) + "\n", overwrite=overwrite)
+    return "\n".join(lines) + "\n"
+
+
+def write_touchstone(path: Path, curve: ImpedanceCurve, *, overwrite: bool = False) -> None:
+    """Write the curve as `touchstone_text` has it.
+
+    path: the file to write, usually .s1p
+    overwrite: whether a file of that name may be replaced
+    Raises UsageFault where the file cannot be written or the name is taken.
+    """
+    write_text(path, touchstone_text(curve), overwrite=overwrite)
 
 
 def _complex(form: str, first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.complex128]:

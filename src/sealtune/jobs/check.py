@@ -17,9 +17,12 @@ from sealtune.files.cabinet_folder import RECORDING_SUFFIXES, find_recordings, f
 from sealtune.files.disk import sha256_of
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin
 from sealtune.jobs.designs import load_design
+from sealtune.jobs.near_field import NEAR_ROLES, near_field_of
 from sealtune.jobs.recordings import CheckOptions, measured
 from sealtune.judgement.evidence import Evidence, lower_first
 from sealtune.judgement.judge import judge
+from sealtune.judgement.near_field import Known
+from sealtune.judgement.near_field_verdict import with_near_field
 from sealtune.judgement.rework import compared
 from sealtune.physics.air import Air, climate_air, standard_air
 from sealtune.records.comparison import Comparison
@@ -44,21 +47,34 @@ def check(path: Path, options: CheckOptions) -> Result:
     design_path = options.design or find_settings(chosen["open"].parent, "design.toml")
     design, odd = (None, ()) if design_path is None else load_design(design_path)
     air = standard_air() if design is None else climate_air(design.climate)
-    sources = tuple(Source(role, source, sha256_of(source)) for role, source in chosen.items())
+    near = {role: chosen.pop(role) for role in NEAR_ROLES if role in chosen}
+    sources = tuple(Source(role, source, sha256_of(source)) for role, source in (chosen | near).items())
     prediction = None if design is None else predict(design, air)
     evidence = Evidence(cabinet, sources, design=design, prediction=prediction, design_notes=odd)
     take = measured(chosen["open"], options)
     curve, problems = take.curve, list(take.problems)
     evidence = replace(evidence, jig_words=take.jig_words)
     if curve is None:
-        return judge(replace(evidence, problems=tuple(problems)), air)
+        return _heard(judge(replace(evidence, problems=tuple(problems)), air), near, options, air)
     evidence = _with_curve(evidence, curve, problems)
     others, more = _companions(chosen, options) if _can_be_fitted(evidence) else ({}, [])
     result = judge(_fitted(replace(evidence, problems=(*evidence.problems, *more)), others, chosen), air)
     if result.verdict == "remeasure" or not older:
-        return result
+        return _heard(result, near, options, air)
     alone = judge(_fitted(evidence), air) if others else result
-    return replace(result, comparison=_since(older, alone, result, evidence, options, air))
+    since = _since(older, alone, result, evidence, options, air)
+    return _heard(replace(result, comparison=since), near, options, air)
+
+
+def _heard(result: Result, near: Mapping[Role, Path], options: CheckOptions, air: Air) -> Result:
+    """Return the result with what the microphone before cone and mouth tells, where it was recorded."""
+    if not near:
+        return result
+    stands = result.verdict != "remeasure"
+    known = Known(result.design, result.prediction, result.fit if stands else None, air, result.findings)
+    found, problems = near_field_of(near, known, options.microphone)
+    result = replace(result, problems=(*result.problems, *problems))
+    return result if found is None else with_near_field(result, found)
 
 
 def _with_curve(evidence: Evidence, curve: ImpedanceCurve, problems: Sequence[Problem]) -> Evidence:
@@ -155,7 +171,7 @@ def _stranger(role: Role, path: Path) -> Problem:
 
 
 def _choose(path: Path, options: CheckOptions) -> tuple[dict[Role, Path], list[Path]]:
-    """Return the newest recording of each role that has an impedance, "open" first, and older ones of "open"."""
+    """Return the newest recording of each role, "open" first, and older ones of "open"."""
     if not path.exists():
         raise UsageFault(
             str(path), "a cabinet's folder, a sound file or a table", "nothing there", "Check the path."
@@ -191,7 +207,7 @@ def _choose(path: Path, options: CheckOptions) -> tuple[dict[Role, Path], list[P
             str(path), expected, others,
             "Record the impedance with the vent open, or name the file itself.",
         )  # fmt: skip
-    newest = {role: found[role][-1] for role in IMPEDANCE_ROLES if role in found}
+    newest = {role: found[role][-1] for role in (*IMPEDANCE_ROLES, *NEAR_ROLES) if role in found}
     return newest, found["open"][-2::-1]
 
 

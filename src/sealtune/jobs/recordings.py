@@ -27,6 +27,7 @@ class CheckOptions:
     design, jig: files to use instead of those found in the folders
     reference_ohm, wiring: of the jig, instead of what metadata and jig.toml say
     role: of a single file
+    microphone: correction file of the microphone
     """
 
     design: Path | None = None
@@ -34,6 +35,7 @@ class CheckOptions:
     reference_ohm: float | None = None
     wiring: Wiring | None = None
     role: Role | None = None
+    microphone: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -69,7 +71,11 @@ def _curve(path: Path, options: CheckOptions) -> Measured:
     if suffix not in SOUND_SUFFIXES:
         return Measured(read_table(path))
     recording = read_recording(path)
-    jig = _jig(path, recording, options)
+    return measured_recording(recording, stated_jig(path, recording.origin.jig, options))
+
+
+def measured_recording(recording: Recording, jig: Jig) -> Measured:
+    """Return what a recording made with a jig yields."""
     words = f"{jig.wiring}, {jig.reference_ohm:g} ohm: {correction_in_words(jig)}"
     problems = sample_problems(recording)
     if any(problem.problem in ("too_quiet", "channel_missing") for problem in problems):
@@ -80,13 +86,16 @@ def _curve(path: Path, options: CheckOptions) -> Measured:
     return Measured(impedance_curve(spectra.ratio, jig), tuple(problems), words)
 
 
-def _jig(path: Path, recording: Recording, options: CheckOptions) -> Jig:
+def stated_jig(path: Path, recorded: Jig | None, options: CheckOptions) -> Jig:
     """Return the jig: by the options first, then by the file given, the recording itself, the folders.
 
+    path: the recording
+    recorded: what its own metadata say
+    Raises UsageFault where none of these tells.
     The known loads of a jig.toml in the folders count where the recording was made with that wiring and resistor.
     """
     found = None if options.jig is not None else find_settings(path.parent, "jig.toml")
-    jig = recording.origin.jig
+    jig = recorded
     if options.jig is not None:
         jig = read_jig(options.jig)
     elif found is not None:

@@ -8,18 +8,79 @@ from pathlib import Path
 
 from sealtune import __version__
 from sealtune.errors import UsageFault
-from sealtune.files.disk import write_text
+from sealtune.files.cabinet_folder import find_recordings
+from sealtune.files.disk import write_bytes, write_text
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin
+from sealtune.jobs.pair import compare
+from sealtune.records.batch import Batch
+from sealtune.records.pair import Pair
 from sealtune.records.verdict import Result
 
+PROGRAM = f"sealtune {__version__}"
 
-def write_report(results: Sequence[Result], out: Path, made_at: datetime, notes: Sequence[str] = ()) -> None:
-    """Write the page of the results; an older page of that name is replaced."""
+
+def write_report(
+    results: Sequence[Result], out: Path, made_at: datetime, notes: Sequence[str] = (), *, pdf: bool = False
+) -> list[Path]:
+    """Write the page of the results and return what was written; older ones of that name are replaced.
+
+    pdf: the same on paper too, beside the page
+    Two cabinets of one design are held against each other.
+    """
     from sealtune.report.page import page
+    from sealtune.report.pair_page import pair_page
 
-    write_text(
-        out, page(results, made_at=made_at, program=f"sealtune {__version__}", notes=notes), overwrite=True
-    )
+    two = mates(results)
+    if two is not None:
+        text = pair_page(two, made_at=made_at, program=PROGRAM, notes=notes)
+    else:
+        text = page(results, made_at=made_at, program=PROGRAM, notes=notes)
+    write_text(out, text, overwrite=True)
+    if not pdf:
+        return [out]
+    from sealtune.report.pdf import cabinets_pdf, pair_pdf
+
+    if two is not None:
+        data = pair_pdf(two, made_at=made_at, program=PROGRAM, notes=notes)
+    else:
+        data = cabinets_pdf(results, made_at=made_at, program=PROGRAM, notes=notes)
+    return [out, _on_paper(out, data)]
+
+
+def write_batch_report(found: Batch, out: Path, made_at: datetime, *, pdf: bool = False) -> list[Path]:
+    """Write the page of a batch and return what was written; arguments as for `write_report`."""
+    from sealtune.report.batch_page import batch_page
+
+    write_text(out, batch_page(found, made_at=made_at, program=PROGRAM), overwrite=True)
+    if not pdf:
+        return [out]
+    from sealtune.report.pdf import batch_pdf
+
+    return [out, _on_paper(out, batch_pdf(found, made_at=made_at, program=PROGRAM))]
+
+
+def _on_paper(page: Path, data: bytes) -> Path:
+    beside = page.with_suffix(".pdf")
+    write_bytes(beside, data, overwrite=True)
+    return beside
+
+
+def mates(results: Sequence[Result]) -> Pair | None:
+    """Return how two cabinets match, None for another number of them or where they are of different designs."""
+    if len(results) != 2:
+        return None
+    try:
+        return compare(*results)
+    except UsageFault:
+        return None
+
+
+def holds_cabinets(path: Path) -> bool:
+    """Return whether a path is no cabinet itself but a folder with cabinets right below it."""
+    if not path.is_dir() or "open" in find_recordings(path):
+        return False
+    below = [each for each in path.iterdir() if each.is_dir() and not each.name.startswith(".")]
+    return any("open" in find_recordings(each) for each in below)
 
 
 def notes_of(results: Sequence[Result]) -> tuple[str, ...]:

@@ -25,6 +25,7 @@ class Simulation:
     spoilt, strength: a fault of the measurement, see virtual.measurement_faults; None for none
     seed: of every random draw
     scatter: 0 builds exactly to the design, 1 within half its tolerances
+    rattle: a loose part that the microphone hears, over the sound that it goes with; 0 for none
     """
 
     fault: str = "none"
@@ -38,6 +39,7 @@ class Simulation:
     seconds: float = 8.0
     rate_hz: float = 48000.0
     suffix: str = ".flac"
+    rattle: float = 0.0
 
 
 def simulate(
@@ -58,7 +60,10 @@ def simulate(
     from sealtune.virtual.cabinet import cabinet_from_design
     from sealtune.virtual.faults import apply_fault
     from sealtune.virtual.measurement_faults import spoil
+    from sealtune.virtual.near_field_take import record_near_field
+    from sealtune.virtual.side_noise import Rattle
     from sealtune.virtual.sound_card import record
+    from sealtune.virtual.sound_field import Placement
 
     rng = np.random.default_rng(simulation.seed)
     design, _ = load_design(design_path)
@@ -68,14 +73,26 @@ def simulate(
     note = (
         f"virtual cabinet, fault {simulation.fault}, severity {simulation.severity:g}, seed {simulation.seed}"
     )
+    apart_m = max(2.5 * cabinet.driver.radius_m, 0.1)
+    place = Placement(cone_distance_m=0.005, mouth_distance_m=0.0, apart_m=apart_m, shading=0.8)
+    tuning_hz = cabinet.truth().tuning_hz or cabinet.truth().fs_hz
+    rattle = None
+    if simulation.rattle > 0.0:
+        rattle = Rattle(simulation.rattle, 0.8 * tuning_hz, 1.8 * tuning_hz)
     takes = []
     for role in simulation.roles:
         lowest = 4.0 if role == "plugged" else 8.0
         sweep = Sweep(lowest, 1000.0, simulation.seconds, begins_s=0.5, fade_s=0.05)
-        take = record(
-            partial(cabinet.impedance, role=role), simulation.jig, sweep, role, rng,
-            card=card, rate_hz=simulation.rate_hz, recorded_at=recorded_at, note=note,
-        )  # fmt: skip
+        if role in ("cone", "mouth"):
+            take = record_near_field(
+                cabinet, role, sweep, rng, place=place, card=card, rattle=rattle,
+                rate_hz=simulation.rate_hz, recorded_at=recorded_at, note=note,
+            )  # fmt: skip
+        else:
+            take = record(
+                partial(cabinet.impedance, role=role), simulation.jig, sweep, role, rng,
+                card=card, rate_hz=simulation.rate_hz, recorded_at=recorded_at, note=note,
+            )  # fmt: skip
         if simulation.spoilt is not None:
             take = spoil(take, simulation.spoilt, simulation.strength, rng)
         takes.append(take)

@@ -145,6 +145,33 @@ def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weig
     return Weighed(probability, leaks, felt / felt.sum(), hidden / (hidden.sum() + nothing))
 
 
+@dataclass(frozen=True)
+class Cause:
+    """One cause with the sizes it may have; fault None is the box as designed.
+
+    prior: probability of each size before anything is measured
+    shift: of the four signs, shape (n, 4); adds: to 1/Q by part, shape (n, 3)
+    seen: how probable the curves' own sign of a leak is with it, shape (n,)
+    """
+
+    fault: FaultName | None
+    prior: float
+    shift: Reals
+    adds: Reals
+    seen: Reals
+
+
+def causes_of(signs: Signs, fit: BoxFit, design: Design, air: Air) -> tuple[Cause, ...]:
+    """Return every cause by itself, of a leak those sizes that are felt."""
+    leaks = leak_family(signs.expected_hz, signs.expected_q, design.box.volume_m3, air)
+    effects, bare = _effects(signs, leaks, fit)
+    effects["leak"] = effects["leak"].part(leaks.felt)
+    each: list[tuple[FaultName | None, _Effect]] = [(None, bare), *effects.items()]
+    return tuple(
+        Cause(fault, PRIOR[fault] / one.seen.size, one.shift, one.adds, one.seen) for fault, one in each
+    )
+
+
 def _effects(signs: Signs, leaks: LeakFamily, fit: BoxFit) -> tuple[dict[FaultName, _Effect], _Effect]:
     """Return what each cause does over its sizes, and what the box as designed does."""
     size = np.linspace(0.0, 1.0, SIZES)

@@ -18,6 +18,7 @@ from sealtune.judgement.rework_words import (
     unmoved_words,
     without_numbers,
 )
+from sealtune.judgement.two_takes import own_covariance, weather
 from sealtune.records.comparison import Change, Comparison
 from sealtune.records.design import Climate
 from sealtune.records.fit import BoxFit
@@ -29,16 +30,6 @@ LEAST_AIR = 0.02
 
 LEAST_Q = 0.05
 """A smaller relative change of box Q follows from any change of the tuning, and is not worth a word."""
-
-LEAKING = (0.0015, 0.04, 0.03, 0.0025)
-"""Relative standard deviations by which tuning, Q, compliance ratio and f_S of a leaking box come out off by its open
-curve alone, beyond what the fit knows: its circuit has no gap. Measured on 22 virtual cabinets with a gap that halves
-the box Q. It does not cancel against a sealed box."""
-
-MAY_LEAK = 0.1
-"""Probability of a leak from which LEAKING counts."""
-
-KELVIN = 293.15
 
 
 def compared(
@@ -59,7 +50,8 @@ def compared(
     and does not make one. Noise, the circuit's own error and the jig's inputs count as if they were independent, which
     is more than they deserve where both were made alike. Added is what moves from day to day: the speed of sound
     by the climate's tolerance at either time, R_E by a few kelvin of the coil and by the clips.
-    An open curve tells a leaking box less truly (LEAKING), and that counts too. Damping material counts as air.
+    An open curve tells a leaking box less truly (`two_takes.LEAKING`), and that counts too. Damping material counts
+    as air.
     """
     verdict = verdict or now
     fault = before.findings[0].fault if before.verdict == "rework" and before.findings else None
@@ -68,10 +60,7 @@ def compared(
         return Comparison(file, outcome, summary, passed_over=passed_over)
     design = now.design or before.design
     same_jig = before.jig_words == now.jig_words
-    own = tuple(
-        _own_covariance(fit, leaking=one.leak.probability > MAY_LEAK)
-        for one, fit in ((before, before.fit), (now, now.fit))
-    )
+    own = tuple(own_covariance(fit, one.leak) for one, fit in ((before, before.fit), (now, now.fit)))
     moved = _moved(
         before.fit, now.fit, own, Climate() if design is None else design.climate, same_jig=same_jig
     )
@@ -103,12 +92,11 @@ def _moved(
     before: BoxFit, now: BoxFit, own: Sequence[NDArray[np.float64]], climate: Climate, *, same_jig: bool
 ) -> Moved:
     """Return the changes by the two fits and the covariances of their own."""
-    # the speed of sound follows the root of the absolute temperature, off by the tolerance at both times
-    warmth = np.sqrt(2.0) * climate.temperature_tolerance_k / COVERAGE / (2.0 * KELVIN)
+    warmth = weather(climate)
     first, second, third = (
         _difference(a, b, float(np.sqrt(own[0][row, row])), float(np.sqrt(own[1][row, row])), row, extra)
         for row, a, b, extra in (
-            (0, before.tuning_hz.value, now.tuning_hz.value, float(warmth)),
+            (0, before.tuning_hz.value, now.tuning_hz.value, warmth),
             (1, before.box_q.value, now.box_q.value, 0.0),
             (2, before.compliance_ratio.value, now.compliance_ratio.value, 0.0),
         )
@@ -130,13 +118,6 @@ def _moved(
         "air": _way(air) if abs(air.value) > LEAST_AIR else 0,
     }
     return Moved(first, second, third, resistance, air, way)
-
-
-def _own_covariance(fit: BoxFit, *, leaking: bool) -> NDArray[np.float64]:
-    """Return the covariance of the logarithms without what every recording shares, with what a leak puts in."""
-    own = fit.log_covariance - np.diag(np.square(SYSTEMATIC))
-    np.fill_diagonal(own, np.maximum(np.diag(own), 0.0))
-    return np.asarray(own + np.diag(np.square(LEAKING)) if leaking else own)
 
 
 def _difference(before: float, now: float, first: float, second: float, row: int, extra: float) -> Change:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.records.circuit import VentedBox
 from sealtune.records.design import Crossover
 from sealtune.records.interval import Interval
 from sealtune.records.recording import Role
@@ -68,6 +69,8 @@ class BoxFit:
         None without that curve, and where a circuit with a leak explains no more
     gain_drifts_db: of each recording, how far channel 2's gain against channel 1's rose while its sweep ran, dB
     slip: of the open vent's recording, None if there is none
+    circuit: the quantities of the likeliest circuit; None in a result made without a fit of it
+    crossover: what lies before the driver in that circuit, told by the design or found; None if nothing
     """
 
     tuning_hz: Interval
@@ -96,3 +99,5 @@ class BoxFit:
     leak_rise: tuple[float, float] | None = None
     gain_drifts_db: tuple[tuple[Role, Interval], ...] = ()
     slip: Slip | None = None
+    circuit: VentedBox | None = None
+    crossover: Crossover | None = None

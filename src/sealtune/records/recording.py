@@ -14,6 +14,10 @@ Role = Literal["open", "plugged", "free-air", "cone", "mouth"]
 Wiring = Literal["divider", "sense"]
 
 ROLES: tuple[Role, ...] = ("open", "plugged", "free-air", "cone", "mouth")
+Step = Literal["balance", "open", "short", "resistor"]
+"""The known loads of a jig's calibration: both inputs on one point, leads open, leads shorted, a known resistor."""
+
+STEPS: tuple[Step, ...] = ("balance", "open", "short", "resistor")
 WIRINGS: tuple[Wiring, ...] = ("divider", "sense")
 
 
@@ -70,12 +74,15 @@ class Jig:
     reference_ohm: the resistor, ohm, > 0
     reference_uncertainty: relative standard deviation of that
     standards: known loads measured with this wiring and this reference resistor, None for none
+    full_scale_v: peak voltage at the amplifier's output while the program plays full scale, V, > 0; None where nobody
+        measured it
     """
 
     wiring: Wiring
     reference_ohm: float
     reference_uncertainty: float = 0.01
     standards: JigStandards | None = None
+    full_scale_v: float | None = None
 
 
 @dataclass(frozen=True)

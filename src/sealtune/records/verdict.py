@@ -11,7 +11,9 @@ from sealtune.records.cost import Cost
 from sealtune.records.curve import ImpedanceCurve, Landmarks
 from sealtune.records.design import Design, Prediction
 from sealtune.records.fit import BoxFit
+from sealtune.records.history import History
 from sealtune.records.interval import Interval
+from sealtune.records.near_field import NearField
 from sealtune.records.next_measurement import NextMeasurement
 from sealtune.records.recording import Source
 
@@ -81,8 +83,10 @@ class Result:
     jig_words: the jig of the open vent's recording and what corrects it; None for a table
     design_notes: sentences on what contradicts itself in the design
     comparison: with an older recording of the open vent, None where there is none to compare with
+    history: all recordings of the open vent; None where nobody asked for it
     next_measurement: the recording that would decide most between what is left; None where none would
     cost: what the box as measured loses against the box as designed; None without a fit that stands
+    near_field: what the microphone tells; None without a recording of it
     """
 
     cabinet: str
@@ -106,3 +110,5 @@ class Result:
     cost: Cost | None = None
     next_measurement: NextMeasurement | None = None
     comparison: Comparison | None = None
+    history: History | None = None
+    near_field: NearField | None = None

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from matplotlib import rc_context
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure, SubFigure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+from numpy.typing import NDArray
 
-from sealtune.records.cost import Cost
+from sealtune.records.cost import BandCost, Cost
+from sealtune.records.pair import BandDifference
 from sealtune.records.verdict import Result
 from sealtune.report.content import clean
 from sealtune.report.cost_words import figure_words
 from sealtune.report.drawing import Format, hertz, inline, legend_above, settings, svg_of
 from sealtune.report.look import LIGHT
-from sealtune.report.plan_axes import OPEN, SHUT, panels_of
+from sealtune.report.plan_axes import OPEN, SHUT, panels_in
 
 _WIDE = Format(10.2, 3.4, 10.5, 4, narrow=False)
 _NARROW = Format(5.0, 4.6, 11.5, 2, narrow=True)
@@ -33,12 +37,15 @@ def cost_figure(result: Result, *, prefix: str, narrow: bool = False, css_class:
         return ""
     size = _NARROW if narrow else _WIDE
     with rc_context(settings(size.letters_pt)):
-        svg = svg_of(_figure(result.cost, size))
+        figure = size.figure()
+        draw_cost(figure, result.cost, size)
+        svg = svg_of(figure)
     return inline(svg, prefix, f"Cost of {clean(result.cabinet)}", figure_words(result.cost), css_class)
 
 
-def _figure(cost: Cost, size: Format) -> Figure:
-    figure, (upper, lower) = panels_of(size, 1.1)
+def draw_cost(figure: Figure | SubFigure, cost: Cost, size: Format) -> None:
+    """Draw level as measured and as designed, and below it their difference."""
+    upper, lower = panels_in(figure, 1.1)
     hz = np.array([band.hz for band in cost.bands])
     meant = "as designed" if cost.against == "design" else "with usual losses"
     found = np.array([band.measured_db for band in cost.bands])
@@ -49,30 +56,34 @@ def _figure(cost: Cost, size: Format) -> Figure:
     lowest = float(min(found.min(), designed.min()))
     upper.set_ylim(max(lowest, _LOWEST_DB) - 1.0, max(highest, 0.0) + 2.0)
     upper.set_ylabel("level, dB")
-    _bars(lower, cost)
-    for axes in (upper, lower):
-        axes.set_xscale("log")
-        axes.set_xlim(17.5, 228.0)
-        axes.xaxis.set_minor_locator(NullLocator())
-    ticks = hz[::2] if size.narrow else hz
-    lower.xaxis.set_major_locator(FixedLocator(list(ticks)))
-    lower.xaxis.set_major_formatter(FuncFormatter(hertz))
-    lower.set_xlabel("third octave, Hz")
+    difference_bars(lower, cost.bands)
+    over_third_octaves([upper, lower], hz[::2] if size.narrow else hz)
     handles, labels = upper.get_legend_handles_labels()
     more, words = lower.get_legend_handles_labels()
     legend_above(figure, size, [*handles, *more], [*labels, *words], hspace=0.12)
     figure.align_ylabels([upper, lower])
-    return figure
 
 
-def _bars(axes: Axes, cost: Cost) -> None:
+def over_third_octaves(panels: Sequence[Axes], ticks_hz: NDArray[np.float64]) -> None:
+    """Logarithmic axes over the third octaves from 20 to 200 Hz, these frequencies told under the lowest panel."""
+    for axes in panels:
+        axes.set_xscale("log")
+        axes.set_xlim(17.5, 228.0)
+        axes.xaxis.set_minor_locator(NullLocator())
+    lowest = panels[-1]
+    lowest.xaxis.set_major_locator(FixedLocator(ticks_hz.tolist()))
+    lowest.xaxis.set_major_formatter(FuncFormatter(hertz))
+    lowest.set_xlabel("third octave, Hz")
+
+
+def difference_bars(axes: Axes, bands: Sequence[BandCost] | Sequence[BandDifference]) -> None:
     """One bar for each band from 0 to the difference, with its interval; open where nothing is heard."""
     for heard, face in ((True, LIGHT["fit"]), (False, "none")):
-        bands = [band for band in cost.bands if band.heard is heard]
-        if not bands:
+        shown = [band for band in bands if band.heard is heard]
+        if not shown:
             continue
-        hz = np.array([band.hz for band in bands])
-        value = np.array([band.difference_db.value for band in bands])
+        hz = np.array([band.hz for band in shown])
+        value = np.array([band.difference_db.value for band in shown])
         axes.bar(
             hz / _HALF_BAR,
             value,
@@ -84,10 +95,10 @@ def _bars(axes: Axes, cost: Cost) -> None:
             label="difference" if heard else "too soft to be heard",
             zorder=3,
         )
-        ends = np.array([[band.difference_db.low, band.difference_db.high] for band in bands])
+        ends = np.array([[band.difference_db.low, band.difference_db.high] for band in shown])
         axes.vlines(hz, ends[:, 0], ends[:, 1], color=LIGHT["ink"], linewidth=1.4, zorder=5)
     axes.axhline(0.0, color=LIGHT["soft"], linewidth=1.0, zorder=4)
-    low = min(min(band.difference_db.low for band in cost.bands), -_LEAST_SPAN_DB)
-    high = max(max(band.difference_db.high for band in cost.bands), _LEAST_SPAN_DB)
+    low = min(min(band.difference_db.low for band in bands), -_LEAST_SPAN_DB)
+    high = max(max(band.difference_db.high for band in bands), _LEAST_SPAN_DB)
     axes.set_ylim(max(low, -15.0) - 0.4, min(high, 15.0) + 0.4)
     axes.set_ylabel("difference, dB")

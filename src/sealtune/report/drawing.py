@@ -5,13 +5,14 @@ from __future__ import annotations
 import io
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
 from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure, SubFigure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 from numpy.typing import NDArray
 
@@ -30,6 +31,10 @@ class Format:
     letters_pt: float
     legend_columns: int
     narrow: bool
+
+    def figure(self) -> Figure:
+        """Return an empty figure of this size."""
+        return Figure(figsize=(self.width_in, self.height_in), facecolor="none")
 
 
 def settings(letters_pt: float) -> dict[Any, Any]:
@@ -94,7 +99,7 @@ def hatched_band(axes: Axes, low_hz: float, high_hz: float, label: str) -> None:
 
 
 def legend_above(
-    figure: Figure,
+    figure: Figure | SubFigure,
     size: Format,
     handles: list[Any],
     labels: list[str],
@@ -132,13 +137,16 @@ def svg_of(figure: Figure) -> str:
     return target.getvalue()
 
 
-def inline(svg: str, prefix: str, name: str, description: str, css_class: str) -> str:
+def inline(
+    svg: str, prefix: str, name: str, description: str, css_class: str, data: Mapping[str, str] | None = None
+) -> str:
     """Matplotlib's file as an element of a page: own ids, colours that follow the page, no addresses.
 
     svg: the file
     prefix: letters put before every id, so that several figures may stand on one page
     name, description: what it is and what it shows, for whoever cannot see it; escaped here
     css_class: class of the element, "" for none
+    data: values for the page's script, by name; no quotes in them
     """
     svg = svg[svg.index("<svg") :]
     svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
@@ -152,10 +160,11 @@ def inline(svg: str, prefix: str, name: str, description: str, css_class: str) -
     for colour, value in LIGHT.items():
         svg = svg.replace(value, f"var(--{colour},{value})")
     svg = svg.replace("'DejaVu Sans'", _FAMILY.replace('"', "'"))
+    more = "".join(f' data-{key}="{value}"' for key, value in (data or {}).items())
     box = re.search(r'viewBox="[^"]*"', svg)
     opening = (
         f'<svg {box.group(0) if box else ""} role="img" aria-labelledby="{prefix}title {prefix}desc" '
-        f'style="stroke-linejoin:round;stroke-linecap:butt"{f" class={css_class!r}" if css_class else ""}>'
+        f'style="stroke-linejoin:round;stroke-linecap:butt"{f" class={css_class!r}" if css_class else ""}{more}>'
         f'<title id="{prefix}title">{escape(name)}</title>'
         f'<desc id="{prefix}desc">{escape(description)}</desc>'
     ).replace("'", '"')

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from matplotlib import rc_context
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure, SubFigure
 from matplotlib.ticker import FixedLocator, FuncFormatter
 from numpy.typing import NDArray
 
@@ -26,12 +26,13 @@ from sealtune.report.drawing import (
     thinned,
 )
 from sealtune.report.look import LIGHT
+from sealtune.report.reading import curve_data
 
-_MOST_DOTS = 130
+_MOST_DOTS = 100
 _MOST_LINE_POINTS = 700
 
 _WIDE = Format(10.2, 5.3, 10.5, 4, narrow=False)
-_NARROW = Format(5.0, 5.6, 11.5, 2, narrow=True)
+_PAGE = Format(5.0, 4.3, 10.5, 2, narrow=True)
 
 
 def _sound(
@@ -72,7 +73,30 @@ def _draw_designed_and_tuning(axes: Axes, result: Result) -> None:
         )
 
 
-def _draw_landmarks(axes: Axes, result: Result, *, narrow: bool) -> None:
+def _sideways(axes: Axes, labels: list[tuple[float, str]], size: Format) -> list[float]:
+    """Return how far to move labels from above their frequencies so that they stay in the panel and clear each other.
+
+    labels: frequency, Hz, and text, rising in frequency
+    returns: by label, points of 1/72 inch
+    """
+    across = axes.get_position().width * 72.0 * size.width_in
+    low, high = axes.get_xlim()
+    wanted = [across * math.log(hz / low) / math.log(high / low) for hz, _ in labels]
+    half = [0.31 * size.letters_pt * max(map(len, text.split("\n"))) for _, text in labels]
+
+    def inside(place: float, reach: float) -> float:
+        return min(max(place, reach), max(across - reach, reach))
+
+    places = [inside(place, reach) for place, reach in zip(wanted, half, strict=True)]
+    for one in range(len(places) - 1):
+        short = half[one] + half[one + 1] - (places[one + 1] - places[one])
+        if short > 0.0:
+            places[one] = inside(places[one] - short / 2.0, half[one])
+            places[one + 1] = inside(places[one] + half[one] + half[one + 1], half[one + 1])
+    return [place - want for place, want in zip(places, wanted, strict=True)]
+
+
+def _draw_landmarks(axes: Axes, result: Result, size: Format) -> None:
     marks = result.landmarks
     if marks is None:
         return
@@ -84,19 +108,24 @@ def _draw_landmarks(axes: Axes, result: Result, *, narrow: bool) -> None:
     ]
     if marks.lower is None or marks.saddle is None or marks.upper is None:
         named = [(f"peak {place}", peak, "^") for place, peak in enumerate(marks.peaks[:4], start=1)]
-    for name, mark, shape in named:
-        if mark is None or not (math.isfinite(mark.hz) and math.isfinite(mark.ohm)):
-            continue
+    shown = [
+        (name, mark, shape, "" if size.narrow and name == "saddle" else f", {number(mark.ohm, 1)} Ω")
+        for name, mark, shape in named
+        if mark is not None and math.isfinite(mark.hz) and math.isfinite(mark.ohm)
+    ]
+    texts = {name: f"{name}\n{number(mark.hz, 1)} Hz{ohm}" for name, mark, _, ohm in shown}
+    peaks = [(name, (mark.hz, texts[name])) for name, mark, _, _ in shown if name != "saddle"]
+    moved = _sideways(axes, [label for _, label in peaks], size)
+    shifts = dict(zip([name for name, _ in peaks], moved, strict=True))
+    for name, mark, shape, _ in shown:
         axes.plot([mark.hz], [mark.ohm], shape, color=LIGHT["ink"], markersize=8, zorder=6)
         saddle = name == "saddle"
-        side = {"lower peak": "right", "upper peak": "left"}.get(name, "center") if narrow else "center"
-        ohm = "" if narrow and saddle else f", {number(mark.ohm, 1)} Ω"
         axes.annotate(
-            f"{name}\n{number(mark.hz, 1)} Hz{ohm}",
+            texts[name],
             (mark.hz, mark.ohm),
-            xytext=(mark.hz, mark.ohm + 0.36 * top) if saddle else (0, 9),
+            xytext=(mark.hz, mark.ohm + 0.36 * top) if saddle else (shifts[name], 9),
             textcoords="data" if saddle else "offset points",
-            ha=side,
+            ha="center",
             va="bottom",
             linespacing=1.25,
             bbox={"boxstyle": "square,pad=0.25", "facecolor": LIGHT["card"], "edgecolor": "none"},
@@ -105,15 +134,14 @@ def _draw_landmarks(axes: Axes, result: Result, *, narrow: bool) -> None:
         )
 
 
-def _figure(result: Result, size: Format) -> Figure | None:
-    """The two panels, drawn in the light palette; None without a curve of at least two usable points."""
+def draw_impedance(figure: Figure | SubFigure, result: Result, size: Format) -> bool:
+    """Draw the two panels in the light palette; False without a curve of at least two usable points."""
     if result.curve is None or result.curve.frequency_hz.size < 2:
-        return None
+        return False
     band = _drawn_band(result, result.curve.frequency_hz)
     hz, ohm = _sound(result.curve.frequency_hz, result.curve.impedance_ohm, *band)
     if hz.size < 2:
-        return None
-    figure = Figure(figsize=(size.width_in, size.height_in), facecolor="none")
+        return False
     upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(2.4, 1.0))
     dots = thinned(hz, _MOST_DOTS)
     dot = {
@@ -146,7 +174,6 @@ def _figure(result: Result, size: Format) -> Figure | None:
         _draw_designed_and_tuning(axes, result)
         axes.set_xscale("log")
         plain_axes(axes)
-    _draw_landmarks(upper, result, narrow=size.narrow)
     lower.axhline(0.0, color=LIGHT["soft"], linewidth=0.9, zorder=2)
     lower.set_ylim(-95.0, 95.0)
     lower.yaxis.set_major_locator(FixedLocator((-90.0, -45.0, 0.0, 45.0, 90.0)))
@@ -155,7 +182,24 @@ def _figure(result: Result, size: Format) -> Figure | None:
     lower.set_ylabel("phase")
     frequency_axis(lower, *band)
     legend_above(figure, size, *upper.get_legend_handles_labels())
-    return figure
+    _draw_landmarks(upper, result, size)
+    return True
+
+
+def _readable(result: Result, figure: Figure) -> dict[str, str]:
+    """What the page's script needs to read the curve: its points, and where the panels lie in the drawing."""
+    upper, lower = figure.axes
+    width, height = (72.0 * float(inches) for inches in figure.get_size_inches())
+    above, below = upper.get_position(), lower.get_position()
+    low_hz, high_hz = upper.get_xlim()
+    places = (
+        above.x0 * width, above.x1 * width, low_hz, high_hz,
+        (1.0 - above.y1) * height, (1.0 - above.y0) * height, (1.0 - below.y0) * height, upper.get_ylim()[1],
+    )  # fmt: skip
+    if result.curve is None:
+        return {}
+    points = _sound(result.curve.frequency_hz, result.curve.impedance_ohm, low_hz, high_hz)
+    return {"curve": curve_data(*points), "plot": " ".join(f"{place:.5g}" for place in places)}
 
 
 def figure_words(result: Result) -> str:
@@ -164,24 +208,22 @@ def figure_words(result: Result) -> str:
     return f"{text[0].upper()}{text[1:]}Tuning: {tuning_words(result)}."
 
 
-def impedance_figure(result: Result, *, prefix: str = "z", narrow: bool = False, css_class: str = "") -> str:
+def impedance_figure(result: Result, *, prefix: str = "z", css_class: str = "") -> str:
     """Magnitude above phase, measured and fitted, with landmarks, designed band and measured tuning, as SVG.
 
     result: any result
     prefix: letters put before every id, so that several figures may stand on one page
-    narrow: drawn for a screen as wide as a telephone's
     css_class: class of the element
     returns: an `svg` element whose texts are texts and whose colours follow the page's palette; the same
         bytes for the same result. "" where there is no curve of at least two usable points.
     """
-    size = _NARROW if narrow else _WIDE
-    with rc_context(settings(size.letters_pt)):
-        figure = _figure(result, size)
-        if figure is None:
+    with rc_context(settings(_PAGE.letters_pt)):
+        figure = _PAGE.figure()
+        if not draw_impedance(figure, result, _PAGE):
             return ""
-        svg = svg_of(figure)
+        svg, data = svg_of(figure), _readable(result, figure)
     name = f"Impedance of {clean(result.cabinet)}"
-    return inline(svg, prefix, name, figure_words(result), css_class)
+    return inline(svg, prefix, name, figure_words(result), css_class, data)
 
 
 def save_png(result: Result, path: Path) -> bool:
@@ -191,8 +233,8 @@ def save_png(result: Result, path: Path) -> bool:
     returns: whether there was a curve to draw; without one no file is written
     """
     with rc_context(settings(_WIDE.letters_pt)):
-        figure = _figure(result, _WIDE)
-        if figure is None:
+        figure = _WIDE.figure()
+        if not draw_impedance(figure, result, _WIDE):
             return False
         figure.set_facecolor(LIGHT["card"])
         figure.savefig(path, format="png", dpi=150, metadata={"Software": None})

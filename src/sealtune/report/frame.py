@@ -9,8 +9,9 @@ from html import escape
 from sealtune.report.cautions import Caution
 from sealtune.report.content import bound, clean
 from sealtune.report.look import style_sheet
+from sealtune.report.reading import SCRIPT, script_hash
 
-_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
 
 _ICONS = {
     "good": '<circle cx="32" cy="32" r="28"/><path d="M18 33 28 43 47 22"/>',
@@ -46,8 +47,9 @@ def frame(
     cautions_title: str,
     foot: str,
     more_style: str = "",
+    reads_curves: bool = False,
 ) -> str:
-    """The whole page around its contents; it needs nothing else: no script, no font, no address.
+    """The whole page around its contents; it needs nothing else: no font, no address, no script but its own.
 
     body: HTML that is safe already
     title, kind, subject: of the window; what the page is ("Box check"); whose it is, "" for nobody's; any text
@@ -55,12 +57,15 @@ def frame(
     notes: remarks shown at the top; any text
     foot: HTML behind the program's name, safe already
     more_style: rules of this page alone
+    reads_curves: with the script by which curves can be read
     """
     listed = "".join(f"<div><dt>{one.title}</dt><dd>{one.text}</dd></div>" for one in cautions)
+    policy = f"{_POLICY}; script-src '{script_hash()}'" if reads_curves else _POLICY
+    script = f"<script>{SCRIPT}</script>" if reads_curves else ""
     when = made_at.strftime("%Y-%m-%d %H:%M")
     return bound(
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
-        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
+        f'<meta http-equiv="Content-Security-Policy" content="{policy}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{safe(title)}</title>\n<style>{style_sheet()}{more_style}</style></head>\n<body><main>"
         f'<header class="masthead"><span><b>{kind}</b>{f" of {safe(subject)}" if clean(subject) else ""}</span>'
@@ -69,6 +74,6 @@ def frame(
         + body
         + f'\n<section class="cautions"><h2>{cautions_title}</h2><dl>{listed}</dl></section>'
         + f"<footer>Made by {safe(program)} on {when}. {foot}</footer>"
-        + "</main></body></html>\n",
+        + f"</main>{script}</body></html>\n",
         "\N{NO-BREAK SPACE}",
     )

@@ -59,7 +59,7 @@ _RULES = """
 html{-webkit-text-size-adjust:100%}
 body{margin:0;background:var(--ground);color:var(--ink);font:16px/1.45 "Gill Sans","Seravek","Carlito",
  "Liberation Sans",Arial,sans-serif;font-variant-numeric:tabular-nums}
-main{max-width:1060px;margin:0 auto;padding:14px 20px 40px}
+main{max-width:1160px;margin:0 auto;padding:12px 20px 40px}
 .masthead{display:flex;flex-wrap:wrap;gap:0 18px;justify-content:space-between;color:var(--soft);
  font-size:14px;
  margin:0 0 10px}
@@ -70,12 +70,28 @@ h1.quiet{font-size:20px;font-weight:600;margin:0 0 10px}
 p{margin:0}
 a{color:inherit}
 .name{font-family:ui-monospace,"DejaVu Sans Mono",Menlo,Consolas,monospace;overflow-wrap:anywhere}
-.tag{position:relative;display:grid;grid-template-columns:112px 1fr;background:var(--card);
+.first{display:grid;grid-template-columns:minmax(0,11fr) minmax(0,12fr);gap:14px}
+.first>div{display:flex;flex-direction:column}.first>div .tag{flex:1}
+.first .trace{margin-top:0}
+.said{margin:12px 20px 0;font-weight:600}
+.first .row{margin-top:12px}.first .row{grid-template-columns:1fr 1fr}
+.tag.mini,.row .tag.mini{grid-template-columns:46px 1fr}.tag.mini .side svg{width:30px;height:30px}
+.tag.mini .side::before{display:none}.tag.mini a{text-decoration:none}
+.tag.mini .word{font-size:20px}.tag.mini .reason{font-size:15px}
+.level figure{max-width:640px}
+.charts{display:grid;grid-template-columns:repeat(auto-fit,minmax(300px,1fr));gap:18px}
+.charts h3{font-size:15px;margin:0 0 4px}
+.reading{display:block;color:var(--ink);font-weight:600;font-size:15px;min-height:1.45em;margin-top:2px}
+.reading[hidden]{display:none}
+svg[data-curve]{touch-action:pan-y pinch-zoom}
+line.pointer{stroke:var(--ink);stroke-width:1.2}
+circle.pointer{fill:none;stroke:var(--ink);stroke-width:2}
+.tag{position:relative;display:grid;grid-template-columns:88px 1fr;background:var(--card);
  border:1px solid var(--rule);
  border-radius:14px 4px 4px 14px;overflow:hidden}
 .tag .side{background:var(--tone);color:var(--onverdict);display:flex;align-items:center;
  justify-content:center}
-.tag .side svg{width:68px;height:68px;display:block}
+.tag .side svg{width:56px;height:56px;display:block}
 .tag .side::before{content:"";position:absolute;left:14px;top:14px;width:14px;height:14px;border-radius:50%;
  background:var(--ground)}
 .tag .face{padding:14px 20px 16px}
@@ -84,7 +100,6 @@ a{color:inherit}
 .reason{font-size:24px;font-weight:600;line-height:1.2}
 .tag .step{margin-top:10px;font-size:18px}
 .tag .step b,.how dt{color:var(--tone)}
-.tag .said{margin-top:8px;color:var(--soft)}
 .good{--tone:var(--good)}.rework{--tone:var(--rework)}.remeasure{--tone:var(--remeasure)}
 .row{display:grid;grid-template-columns:repeat(auto-fit,minmax(320px,1fr));gap:14px}
 .row .tag{grid-template-columns:76px 1fr}
@@ -103,7 +118,7 @@ section>h2,section>h3{font-size:15px;letter-spacing:.03em;color:var(--soft);marg
 .jobs>li{padding:10px 0;border-top:1px solid var(--rule)}
 .jobs>li:first-child{border-top:0;padding-top:0}
 .jobs>li:last-child{padding-bottom:0}
-.jobs h4{margin:0;font-size:18px}
+.jobs h3,.jobs h4{margin:0;font-size:18px}
 .jobs .chance{font-weight:600;color:var(--tone);white-space:nowrap}
 .meter{display:inline-block;width:74px;height:10px;border:1px solid var(--tone);vertical-align:baseline;
  margin-right:6px}
@@ -123,7 +138,7 @@ td:first-of-type{font-weight:600}
 table+p,.plain+table,p+table{margin-top:8px}
 tr.out td:first-of-type{color:var(--tone)}
 tr.out td:first-of-type::after{content:" \\25C0";font-size:11px}
-.pair{display:grid;grid-template-columns:1fr 1fr;gap:14px}
+.pair{display:grid;grid-template-columns:minmax(0,3fr) minmax(0,2fr);gap:14px}
 .pair section{margin-top:14px}
 .plain{margin:0;padding-left:18px}.plain li{margin:3px 0}
 .files td{overflow-wrap:anywhere}
@@ -134,10 +149,16 @@ footer{margin-top:14px;color:var(--soft);font-size:13px}
 @media (max-width:640px){
  main{padding:8px 10px 30px}
  .masthead{font-size:12px;margin-bottom:6px}
- .tag,.row .tag{grid-template-columns:58px 1fr}
- .tag .side svg,.row .tag .side svg{width:40px;height:40px}
- .tag .face{padding:10px 14px 12px}
- .word{font-size:32px}.reason{font-size:19px}.tag .step{font-size:17px}
+ .tag,.row .tag{grid-template-columns:44px 1fr}
+ .tag .side svg,.row .tag .side svg{width:32px;height:32px}
+ .tag .side::before{left:15px;top:10px}
+ .tag .face{padding:7px 12px 9px}
+ .word{font-size:28px}.reason{font-size:18px}.tag .step{font-size:15px;line-height:1.33;margin-top:5px}
+ .tag .name{font-size:14px}
+ .note{font-size:12px;padding:2px 8px;margin-bottom:6px}
+ .first{grid-template-columns:minmax(0,1fr);gap:0}.first .trace{margin-top:8px}
+ .first .scale{margin-top:8px}.first section{padding:7px 12px 8px}.first section>h3{margin-bottom:2px;font-size:13px}
+ .said{margin:10px 4px 0}
  .row{grid-template-columns:1fr;gap:8px}.row .word{font-size:25px}.row .reason{font-size:17px}
  section{padding:12px 12px 14px}
  .how{grid-template-columns:1fr;gap:0}.how dd{margin-bottom:4px}
@@ -145,7 +166,7 @@ footer{margin-top:14px;color:var(--soft);font-size:13px}
  .wide{display:none}.narrow{display:block}
  table{font-size:14px}th,td{padding-right:8px}
 }
-@page{size:A4;margin:12mm 13mm}
+@page{size:A4;margin:10mm 12mm}
 @media print{
  body{background:none;font-size:9.3pt;line-height:1.27;-webkit-print-color-adjust:exact;
  print-color-adjust:exact}
@@ -155,22 +176,26 @@ footer{margin-top:14px;color:var(--soft);font-size:13px}
  article.alone{break-before:auto}
  section{margin-top:7px;padding:7px 12px 8px;break-inside:avoid}
  section.long{break-inside:auto}
+ .charts{grid-template-columns:1fr 1fr}.charts figure,.level{break-inside:avoid}.level figure{max-width:110mm}
+ .cost{display:grid;grid-template-columns:13fr 8fr;gap:0 14px}.cost>h2,.cost>h3,.cost>p{grid-column:1/-1}
  .tag{break-inside:avoid;grid-template-columns:80px 1fr}
  .tag .side::before{background:#fff}
- .word{font-size:26pt}.reason{font-size:14pt}.tag .step{font-size:10.5pt;margin-top:3px}
- .tag .said{margin-top:3px}
+ .word{font-size:24pt}.reason{font-size:13pt}.tag .step{font-size:10pt;margin-top:3px}
+ .said{margin:4px 12px 0;font-size:9pt}.reading{display:none}
+ .first{gap:8px}
+ .first .trace{break-inside:avoid}
  .tag .face{padding:8px 16px}
  .row{grid-template-columns:1fr 1fr;gap:8px}.row .word{font-size:19pt}.row .reason{font-size:12pt}
  .row .tag .step{font-size:10pt}.row .more{display:none}
- .jobs>li{padding:5px 0;break-inside:avoid}.jobs h4{font-size:10.5pt}
- .pair{grid-template-columns:1fr 1fr;gap:8px}.pair section{margin-top:7px}
- figure svg.wide{max-height:88mm}
- figure.costs svg.wide{max-height:48mm}
- .crowded figure svg.wide{max-height:60mm}.crowded .jobs,.crowded .plain{font-size:8pt;line-height:1.2}
- .crowded .jobs>li{padding:3px 0}.crowded .jobs h4{font-size:9.5pt}
- .cautions{font-size:8pt}.cautions dl{grid-template-columns:repeat(3,1fr);gap:3px 14px}
- table{font-size:8.3pt}thead th{font-size:8pt}
- .plain{font-size:8.6pt}.plain li{margin:1px 0}
+ .jobs>li{padding:5px 0;break-inside:avoid}.jobs h3,.jobs h4{font-size:10.5pt}
+ .pair{gap:8px;grid-template-columns:minmax(0,7fr) minmax(0,5fr)}.pair section{margin-top:7px}
+ .pair>section,.pair>div{break-inside:avoid}
+ figure.costs svg.wide{max-height:44mm}
+ .crowded .jobs,.crowded .plain{font-size:8pt;line-height:1.2}
+ .crowded .jobs>li{padding:3px 0}.crowded .jobs h3,.crowded .jobs h4{font-size:9.5pt}
+ .cautions{font-size:7.6pt;line-height:1.2}.cautions dl{grid-template-columns:repeat(5,1fr);gap:3px 10px}
+ table{font-size:8pt}thead th{font-size:7.6pt}.pair table{font-size:7.7pt}.files table{font-size:7.4pt}
+ .plain{font-size:8pt;line-height:1.2}.plain li{margin:1px 0}
  section>h2,section>h3{margin-bottom:4px;font-size:9.5pt}
  .how{gap:1px 12px;margin-top:2px}
 th,td{padding-top:1px;padding-bottom:1px}

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure, SubFigure
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
@@ -28,7 +28,12 @@ EDGE: dict[str, Any] = {"color": LIGHT["mark"], "linewidth": 1.6, "dashes": (8, 
 
 def panels_of(size: Format, ratio: float = 0.0, *, sharex: bool = True) -> tuple[Figure, list[Axes]]:
     """One panel, or two of which the upper is `ratio` times as high as the lower."""
-    figure = Figure(figsize=(size.width_in, size.height_in), facecolor="none")
+    figure = size.figure()
+    return figure, panels_in(figure, ratio, sharex=sharex)
+
+
+def panels_in(figure: Figure | SubFigure, ratio: float = 0.0, *, sharex: bool = True) -> list[Axes]:
+    """The same in a figure, or in a part of one, that is there already."""
     if ratio > 0.0:
         panels = list(figure.subplots(2, 1, sharex=sharex, height_ratios=(ratio, 1.0)))
     else:
@@ -36,11 +41,11 @@ def panels_of(size: Format, ratio: float = 0.0, *, sharex: bool = True) -> tuple
     for axes in panels:
         plain_axes(axes)
         axes.yaxis.set_major_locator(MaxNLocator(6 if axes is panels[0] else 4, steps=[1, 2, 2.5, 5, 10]))
-    return figure, panels
+    return panels
 
 
 def over_frequency(
-    figure: Figure,
+    figure: Figure | SubFigure,
     panels: list[Axes],
     size: Format,
     low_hz: float,

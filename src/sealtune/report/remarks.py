@@ -85,5 +85,6 @@ def fitted_together(result: Result) -> tuple[str, str]:
     if result.fit is None or len(result.sources) < 2:
         return "", ""
     used = ", ".join(result.fit.roles)
-    out = [source.role for source in result.sources if source.role not in result.fit.roles]
+    near = ("cone", "mouth")  # they have no impedance
+    out = [source.role for source in result.sources if source.role not in (*result.fit.roles, *near)]
     return used, f"left out: {', '.join(out)}" if out else ""

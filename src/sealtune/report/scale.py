@@ -27,6 +27,11 @@ def _anchor(place: float) -> str:
     return "start" if place < 36.0 else "end" if place > 64.0 else "middle"
 
 
+def _written(place: float) -> float:
+    """Where a text that leans to one side begins or ends: past its mark, so that it has room on a telephone."""
+    return {"start": max(place - 12.0, 0.0), "middle": place, "end": min(place + 12.0, 100.0)}[_anchor(place)]
+
+
 def tuning_scale_figure(result: Result, *, prefix: str = "") -> str:
     """A horizontal rule in Hz as inline SVG, as wide as its container; texts keep their size on a telephone.
 
@@ -97,7 +102,9 @@ def _meant(result: Result, at: Callable[[float], float], prefix: str) -> list[st
     ):
         return []
     left, right, target = at(prediction.low_hz), at(prediction.high_hz), at(prediction.target_hz)
-    edge = {"start": left, "middle": target, "end": right}[_anchor(target)]
+    edge = {"start": min(left, _written(target)), "middle": target, "end": max(right, _written(target))}[
+        _anchor(target)
+    ]
     return [
         f'<rect x="{left:.2f}%" y="37" width="{max(right - left, 0.3):.2f}%" height="9" '
         f'fill="url(#{prefix}hatch)" stroke="{_colour("band")}"/>',
@@ -119,9 +126,9 @@ def _measured(result: Result, at: Callable[[float], float]) -> list[str]:
     judged = escape(deviation_words(result) or "no design to compare with")
     parts = [
         f'<svg x="{place:.2f}%" y="88" overflow="visible"><path d="M0 0 9 15 -9 15Z" fill="{tone}"/></svg>',
-        f'<text x="{place:.2f}%" y="121" text-anchor="{_anchor(place)}" font-weight="700" fill="{tone}">'
+        f'<text x="{_written(place):.2f}%" y="121" text-anchor="{_anchor(place)}" font-weight="700" fill="{tone}">'
         f"measured {number(tuning.value, places)} Hz</text>",
-        f'<text x="{place:.2f}%" y="137" text-anchor="{_anchor(place)}" font-size="13">'
+        f'<text x="{_written(place):.2f}%" y="137" text-anchor="{_anchor(place)}" font-size="13">'
         f"{judged}; between {span(tuning, places).replace(' to ', ' and ')}</text>",
     ]
     if math.isfinite(tuning.low) and math.isfinite(tuning.high):

@@ -173,8 +173,9 @@ def _driver(data: _Sheet, design: Design, losses: Losses, air: Air) -> VirtualDr
 def _vent(vent: Vent, loss_factor: float) -> VirtualVent:
     """Return the vent as built; walls that it shares with the box and the nearness of other vents are left out."""
     radius = float(np.sqrt(vent.area_m2 / np.pi))
-    hydraulic, shape_factor = radius, 1.0
+    hydraulic, shape_factor, sides = radius, 1.0, None
     if vent.width_m is not None and vent.height_m is not None:
+        sides = (vent.width_m, vent.height_m)
         hydraulic = vent.area_m2 / (vent.width_m + vent.height_m)
         shape_factor = rectangle_end_m(vent.width_m, vent.height_m) / (8.0 * radius / (3.0 * np.pi))
     elif vent.sides is not None and vent.across_flats_m is not None:
@@ -192,6 +193,7 @@ def _vent(vent: Vent, loss_factor: float) -> VirtualVent:
         outer_flanged=vent.outer_end != "free",
         count=vent.count,
         loss_factor=loss_factor,
+        sides_m=sides,
     )
 
 

@@ -126,6 +126,61 @@ def gain_step(take: Recording, strength: float, rng: np.random.Generator) -> Rec
     return _edited(take, channels)
 
 
+def loose_clip(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """The clip of one input comes off 1 to 20 times for 2 to 200 ms; meanwhile 0 to 90 % comes through."""
+    channels, k = take.channels.copy(), int(rng.integers(2))
+    channels[:, k] *= 1.0 - _breaks(take, 1 + round(19 * strength), (0.002, 0.2), (0.1, 1.0), rng)
+    return _edited(take, channels)
+
+
+def loose_lead(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """A lead to the box makes poor contact 1 to 20 times for 20 to 500 ms, and 2 to 60 % of the current is lost.
+
+    The voltage across resistor and box stays, that across the resistor falls: true as far as the load is a resistance.
+    """
+    channels = take.channels.copy()
+    current = 1.0 - _breaks(take, 1 + round(19 * strength), (0.02, 0.5), (0.02, 0.02 + 0.58 * strength), rng)
+    if take.origin.jig is not None and take.origin.jig.wiring == "sense":
+        channels[:, 0] += (1.0 - current) * channels[:, 1]
+        channels[:, 1] *= current
+    else:
+        channels[:, 1] = channels[:, 0] - current * (channels[:, 0] - channels[:, 1])
+    return _edited(take, channels)
+
+
+def _breaks(
+    take: Recording,
+    count: int,
+    seconds: tuple[float, float],
+    depth: tuple[float, float],
+    rng: np.random.Generator,
+) -> Reals:
+    """Return what is lost at each sample, 0 to 1: so many breaks of random length and depth at random places."""
+    lost = np.zeros(take.channels.shape[0])
+    for _ in range(count):
+        start = int(rng.integers(lost.size // 8, lost.size * 3 // 4))
+        length = round(float(np.exp(rng.uniform(*np.log(seconds)))) * take.rate_hz)
+        lost[start : start + length] = rng.uniform(*depth)
+    return lost
+
+
+def clocks_apart(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
+    """The channels come from two sound cards: the clock of one runs 3 to 300 parts in a million fast."""
+    from scipy.interpolate import CubicSpline
+
+    channels, k = take.channels.copy(), int(rng.integers(2))
+    samples = np.arange(channels.shape[0], dtype=np.float64)
+    late = np.minimum(samples * (1.0 + 3e-6 * 100.0**strength), samples[-1])
+    channels[:, k] = CubicSpline(samples, channels[:, k])(late)
+    return _edited(take, channels)
+
+
+def eight_bits(take: Recording, strength: float, _rng: np.random.Generator) -> Recording:
+    """Round the samples to 8 bits, the peak 2 to 30 dB below full scale, in a file of finer steps."""
+    peak = 10.0 ** (-(2.0 + 28.0 * strength) / 20.0)
+    return replace(take, channels=quantised(take.channels * peak / np.abs(take.channels).max(), 2.0**-7))
+
+
 def bump_in_one_repeat(take: Recording, strength: float, rng: np.random.Generator) -> Recording:
     """A door slams in one of several sweeps: a 12 Hz thump in channel 2, 10 to 200 % of its level."""
     channels, rate_hz, sweep = take.channels.copy(), take.rate_hz, take.origin.sweep

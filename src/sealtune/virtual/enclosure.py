@@ -2,8 +2,8 @@
 
 The vent is a transmission line with viscous and thermal walls, leaks are exact viscous ducts, the
 suspension creeps, the coil is a semi-inductor, cones and mouths move air and radiate. Nothing here is
-shared with the model that is fitted to measurements. Not modelled: standing waves in the box, the sound
-of one opening at another, anything that depends on level.
+shared with the model that is fitted to measurements. Not modelled: standing waves in the box, anything that depends
+on level. What is heard of it is in `sound_field`.
 """
 
 from __future__ import annotations
@@ -57,6 +57,27 @@ class Truth:
     creep: float
     volume_m3: float
     leak_area_m2: float
+
+
+@dataclass(frozen=True)
+class Flows:
+    """Volume velocities outwards over the voltage at the terminals, m3/(s V), each of shape (n,).
+
+    cones: of all cones together
+    each_cone: of the one before which a microphone stands
+    vent: out of the mouths of all vents
+    leaks: out of seams, gaps and holes, and by walls that give way
+    """
+
+    cones: Complex
+    each_cone: Complex
+    vent: Complex
+    leaks: Complex
+
+    @property
+    def total(self) -> Complex:
+        """What the whole cabinet sends out, m3/(s V)."""
+        return np.asarray(self.cones + self.vent + self.leaks)
 
 
 @dataclass(frozen=True)
@@ -118,6 +139,17 @@ class VirtualCabinet:
         """Volume velocity into the box over the pressure in it, m3/(Pa s), shape (n,)."""
         return np.asarray(sum(self._branches(frequency_hz, plugged).values()))
 
+    def flows(self, frequency_hz: Real) -> Flows:
+        """Return what moves when a voltage stands at the terminals, all openings open.
+
+        frequency_hz: shape (n,), > 0
+        """
+        pieces = [
+            self._flows(frequency_hz[start : start + _CHUNK]) for start in range(0, frequency_hz.size, _CHUNK)
+        ]
+        names = ("cones", "each_cone", "vent", "leaks")
+        return Flows(*(np.concatenate([getattr(piece, name) for piece in pieces]) for name in names))
+
     def truth(self) -> Truth:
         """Return what a perfect measurement would find."""
         one = self.driver
@@ -169,15 +201,35 @@ class VirtualCabinet:
         return branches
 
     def _impedance(self, frequency_hz: Real, role: Role) -> Complex:
-        s = 2j * np.pi * frequency_hz
         if role == "free-air":
             alone = Network(frequency_hz.size, ("coil", "cone"))
             one = replace(self.driver, count=1, wiring="single", antiphase=False)
             one.add_to(alone, frequency_hz, self.air, mounted=False)
             return alone.impedance_at("coil")
+        network, before = self._network(frequency_hz, plugged=role == "plugged")
+        return before + network.impedance_at("coil")
+
+    def _flows(self, frequency_hz: Real) -> Flows:
+        network, before = self._network(frequency_hz, plugged=False)
+        by_current = network.potentials("coil")
+        volts = before + by_current["coil"]  # for one ampere
+        one = self.driver
+        each_cone = one.area_m2 * by_current["cone"] / volts
+        cones = np.zeros_like(each_cone) if one.antiphase else one.count * each_cone
+        # the network counts the flow into the box; outwards the pressure in it has the other sign
+        inside = -by_current["box"] / volts
+        branches = self._branches(frequency_hz, False)
+        none = np.zeros_like(each_cone)
+        vent = none if self.vent is None else inside * self.vent.outflow(frequency_hz, self.air)
+        leaks = sum((inside * branches[name] for name in ("leakage", "leaks", "panel") if name in branches), none)
+        return Flows(cones, each_cone, np.asarray(vent), np.asarray(leaks))
+
+    def _network(self, frequency_hz: Real, *, plugged: bool) -> tuple[Network, Complex]:
+        """Return driver and box as a network, and the impedance between the terminals and its node "coil", ohm."""
+        s = 2j * np.pi * frequency_hz
         network = Network(frequency_hz.size, ("coil", "cone", "box"))
         self.driver.add_to(network, frequency_hz, self.air, mounted=True)
-        network.connect("box", "ground", self.acoustic_admittance(frequency_hz, role == "plugged"))
+        network.connect("box", "ground", self.acoustic_admittance(frequency_hz, plugged))
         before: Complex = np.full(s.shape, self.series_ohm, dtype=np.complex128)
         if self.crossover is not None:
             parts = self.crossover
@@ -187,7 +239,7 @@ class VirtualCabinet:
                 if parts.shunt_f is not None:
                     branch = branch + 1.0 / (s * parts.shunt_f)
                 network.connect("coil", "ground", 1.0 / branch)
-        return before + network.impedance_at("coil")
+        return network, before
 
     def _tuning_hz(self) -> float | None:
         if self.vent is None or self.vent.blocked:

@@ -48,6 +48,7 @@ FAULTS: tuple[Fault, ...] = (
         "of several drivers: below 0.5 series and parallel are mixed up, from 0.5 half of them are reversed",
     ),
     Fault("series_resistance", "series_resistance", "a joint of 0.4 to 4 ohm in the lead to the box"),
+    Fault("polarity", "polarity", "the two leads at the driver are swapped, whatever the severity"),
     Fault("closed_box", "not_a_vented_box", "the box has no vent at all, whatever the severity"),
 )
 
@@ -85,6 +86,9 @@ def apply_fault(
         "driver_wiring": lambda box, s, _rng: _miswired(box, s),
         "series_resistance": lambda box, s, _rng: replace(
             box, series_ohm=box.series_ohm + _between(0.4, 4.0, s)
+        ),
+        "polarity": lambda box, _severity, _rng: replace(
+            box, driver=replace(box.driver, bl_tm=-box.driver.bl_tm)
         ),
         "closed_box": lambda box, _severity, _rng: replace(box, vent=None),
     }

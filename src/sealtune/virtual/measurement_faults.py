@@ -76,6 +76,16 @@ MEASUREMENT_FAULTS: tuple[MeasurementFault, ...] = (
     MeasurementFault(
         "bump_in_one_repeat", "noisy", "a 12 Hz thump in channel 2 in one of several sweeps, 10 to 200 %"
     ),
+    MeasurementFault(
+        "loose_clip", "dropout", "one input's clip comes off 1 to 20 times for 2 to 200 ms, quite or in part"
+    ),
+    MeasurementFault(
+        "loose_lead", "dropout", "a lead to the box loses up to 2 to 60 % of the current 1 to 20 times"
+    ),
+    MeasurementFault(
+        "clocks_apart", "dropout", "the clock of one channel runs 3 to 300 parts in a million fast"
+    ),
+    MeasurementFault("eight_bits", None, "rounded to 8 bits, the peak 2 to 30 dB below full scale"),
 )
 
 
@@ -121,6 +131,10 @@ def spoil(recording: Recording, name: str, strength: float, rng: np.random.Gener
         "gain_drift_both": spoilers.gain_drift_both,
         "gain_step": spoilers.gain_step,
         "bump_in_one_repeat": spoilers.bump_in_one_repeat,
+        "loose_clip": spoilers.loose_clip,
+        "loose_lead": spoilers.loose_lead,
+        "clocks_apart": spoilers.clocks_apart,
+        "eight_bits": spoilers.eight_bits,
         "polarity": lambda take, _strength, _rng: _with(take, take.channels * np.array([1.0, -1.0])),
     }
     if name not in makers:

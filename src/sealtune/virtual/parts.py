@@ -119,6 +119,7 @@ class VirtualVent:
     outer_end_m, inner_end_m: end corrections
     outer_flanged: whether the outer mouth lies in a wall
     loss_factor: times the drag of smooth walls, >= 1
+    sides_m: width and height of a rectangular one, for the sound before its mouth; None for a round one
     resistance_rayl: flow resistance of material in or over the vent, Pa s/m; 0 for none
     opening_m: radius of a hole in a plate 3 mm thick that stops the rest of the vent; None for a clear vent
     blocked: True where the outer mouth is shut airtight
@@ -135,6 +136,7 @@ class VirtualVent:
     resistance_rayl: float = 0.0
     opening_m: float | None = None
     blocked: bool = False
+    sides_m: tuple[float, float] | None = None
 
     @property
     def effective_length_m(self) -> float:
@@ -146,6 +148,17 @@ class VirtualVent:
 
         plugged: the outer mouth is shut with a bung; the air in the duct stays part of the box
         """
+        network, _ = self._network(frequency_hz, air, plugged)
+        return self.count / network.impedance_at("inside")
+
+    def outflow(self, frequency_hz: Real, air: Air) -> Complex:
+        """Volume velocity out of all outer mouths over the pressure in the box, m3/(Pa s), shape (n,)."""
+        network, mouth = self._network(frequency_hz, air, plugged=False)
+        potentials = network.potentials("inside")
+        return np.asarray(self.count * mouth * potentials["outer"] / potentials["inside"])
+
+    def _network(self, frequency_hz: Real, air: Air, plugged: bool) -> tuple[Network, Complex]:
+        """Return one vent as a network, and the admittance from its outer end to the open air."""
         network = Network(frequency_hz.size, ("inside", "inner", "outer"))
         entry = mass_impedance(frequency_hz, self.inner_end_m, self.area_m2, air)
         entry = entry + self.resistance_rayl / self.area_m2
@@ -157,11 +170,13 @@ class VirtualVent:
             frequency_hz, self.area_m2, self.hydraulic_radius_m, self.length_m, self.loss_factor, air
         )
         network.two_port("inner", "outer", same, across)
+        mouth = np.zeros(frequency_hz.shape, dtype=np.complex128)
         if not (plugged or self.blocked):
             exit_mass = mass_impedance(frequency_hz, self.outer_end_m, self.area_m2, air)
             sound = radiation_resistance(frequency_hz, self.area_m2, self.outer_flanged, air)
-            network.connect("outer", "ground", 1.0 / (exit_mass + sound))
-        return self.count / network.impedance_at("inside")
+            mouth = 1.0 / (exit_mass + sound)
+            network.connect("outer", "ground", mouth)
+        return network, mouth
 
 
 @dataclass(frozen=True)

@@ -104,16 +104,16 @@ def record(
     played = 10.0 ** (card.level_dbfs / 20.0) * sweep_samples(sweep, rate_hz)
     starts = sweep_starts(sweep, rate_hz)
     frames = starts[-1] + played.size + round(card.silence_after_s * rate_hz)
-    transform = _round_length(frames + round(4.0 * rate_hz))
+    transform = round_length(frames + round(4.0 * rate_hz))
     frequency_hz = np.asarray(np.fft.rfftfreq(transform, 1.0 / rate_hz), dtype=np.float64)
     emf = np.zeros(transform)
     for start in starts:
         emf[start : start + played.size] = card.amplifier_v * played
-    load = _load(impedance, frequency_hz, 4.0 * sweep.stop_hz)
+    load = sampled_impedance(impedance, frequency_hz, 4.0 * sweep.stop_hz)
     volts = _voltages(np.fft.rfft(emf), load, jig, card, transform)
     channels = np.empty((frames, 2))
     for n in (0, 1):
-        response = _input_response(frequency_hz, rate_hz, card, second=n == 1)
+        response = input_response(frequency_hz, rate_hz, card, second=n == 1)
         channels[:, n] = np.fft.irfft(np.multiply(volts[n], response), transform)[:frames] / card.input_v
     channels += _disturbance(frames, rate_hz, card, rng)
     step = 2.0 ** (1 - card.bits) if card.bits else 0.0
@@ -145,7 +145,7 @@ def quantised(channels: Real, step: float) -> Real:
 
 def pink_noise(frames: int, rate_hz: float, rng: np.random.Generator) -> Real:
     """Return noise with 3 dB less per octave from 1 Hz up, root mean square 1, shape (frames,)."""
-    length = _round_length(frames)
+    length = round_length(frames)
     spectrum = np.fft.rfft(rng.standard_normal(length))
     spectrum /= np.sqrt(np.maximum(np.fft.rfftfreq(length, 1.0 / rate_hz), 1.0))
     noise = np.fft.irfft(spectrum, length)[:frames]
@@ -162,13 +162,14 @@ def hum(frames: int, rate_hz: float, mains_hz: float, harmonics: int, rng: np.ra
     return tone
 
 
-def _round_length(frames: int) -> int:
+def round_length(frames: int) -> int:
     """Return the next length with no prime factor above 5 in 2^a, 3 2^a and 5 2^a, for a quick transform."""
     power = 1 << max(frames - 1, 1).bit_length()
     return min(length for length in (power, power * 3 // 4, power * 5 // 8) if length >= frames)
 
 
-def _load(impedance: Impedance, frequency_hz: Real, solved_to_hz: float) -> Complex:
+def sampled_impedance(impedance: Impedance, frequency_hz: Real, solved_to_hz: float) -> Complex:
+    """Return an impedance on evenly spaced frequencies from 0 Hz up, above `solved_to_hz` from a fine table."""
     solved = frequency_hz <= solved_to_hz
     # no sweep reaches 0 Hz; the lowest bin above it is as good
     low = np.maximum(frequency_hz[solved], frequency_hz[1])
@@ -203,7 +204,8 @@ def _voltages(
     return amplifier - current * reference, current * reference
 
 
-def _input_response(frequency_hz: Real, rate_hz: float, card: SoundCard, *, second: bool) -> Complex:
+def input_response(frequency_hz: Real, rate_hz: float, card: SoundCard, *, second: bool) -> Complex:
+    """Return what an input makes of its voltage: roll-off, and for the second its gain and delay against the first."""
     response = np.ones(frequency_hz.shape, dtype=np.complex128)
     if card.roll_off_hz > 0.0:
         corner_hz = card.roll_off_hz * (1.0 + card.roll_off_mismatch if second else 1.0)

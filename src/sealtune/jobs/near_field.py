@@ -1,0 +1,109 @@
+"""From the recordings at cone and mouth to what they tell."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from sealtune.analysis.impedance import measure_ratio
+from sealtune.analysis.sample_faults import sample_problems
+from sealtune.analysis.side_noises import distortion, side_noises
+from sealtune.errors import RecordingFault
+from sealtune.files.microphone_file import read_microphone
+from sealtune.files.sound_file import SOUND_SUFFIXES, read_recording
+from sealtune.judgement.near_field import Known, assess
+from sealtune.records.microphone import MicrophoneResponse
+from sealtune.records.near_field import NearField, Reading
+from sealtune.records.recording import Recording, Role
+from sealtune.records.verdict import Problem
+
+NEAR_ROLES: tuple[Role, ...] = ("cone", "mouth")
+
+TOO_NOISY = 0.3
+"""Noise over the reading, in the middle of all frequencies; what is left then tells nothing."""
+
+
+def near_field_of(
+    chosen: Mapping[Role, Path], known: Known, microphone: Path | None
+) -> tuple[NearField | None, tuple[Problem, ...]]:
+    """Return what the recordings at cone and mouth tell, None without any, and what is wrong with them.
+
+    chosen: files by role; other roles are passed over
+    known: of the cabinet, by design and impedance
+    microphone: its correction file, None for none
+    Their problems spoil no verdict on the box: a recording that cannot be used is left out.
+    """
+    response = None if microphone is None else read_microphone(microphone)
+    takes: dict[Role, Recording] = {}
+    readings: dict[Role, Reading] = {}
+    told: list[Problem] = []
+    for role in NEAR_ROLES:
+        if role not in chosen:
+            continue
+        take, problems = _take(chosen[role], role)
+        told += problems
+        if take is None:
+            continue
+        reading = _reading(take, role, response)
+        if reading.noise > TOO_NOISY:
+            told.append(
+                Problem(
+                    "noisy",
+                    f"{chosen[role].name}: the microphone hears more of the room than of the cabinet. It was left "
+                    "out.",
+                    "Bring the microphone closer, make the room quiet, or play louder, and record again.",
+                    spoils=False,
+                )
+            )
+            continue
+        takes[role], readings[role] = take, reading
+    if not readings:
+        return None, tuple(told)
+    noises = [noise for take in takes.values() for noise in side_noises(take)]
+    near = known.tuning_hz
+    bent = [] if near is None else [(role, distortion(take, near)) for role, take in takes.items()]
+    found = assess(
+        readings.get("cone"), readings.get("mouth"), known, noises, calibrated=response is not None,
+        distortion=[(role, share) for role, share in bent if share is not None],
+    )  # fmt: skip
+    return found, tuple(told)
+
+
+def _take(path: Path, role: Role) -> tuple[Recording | None, list[Problem]]:
+    """Return a recording that can be used, None where it cannot, and what is wrong with it."""
+    if path.suffix.lower() not in SOUND_SUFFIXES:
+        return None, [
+            Problem(
+                "channel_missing",
+                f"{path.name} is a table; the role {role} needs a sound file with voltage and microphone. It was left "
+                "out.",
+                "Record it with channel 1 at the amplifier and channel 2 at the microphone.",
+                spoils=False,
+            )
+        ]
+    try:
+        recording = read_recording(path)
+    except RecordingFault as fault:
+        detail = f"{fault.where}: expected {fault.expected}, got {fault.got}. It was left out."
+        return None, [Problem(fault.problem, detail, fault.remedy, spoils=False)]
+    recording = replace(recording, origin=replace(recording.origin, role=role))
+    problems = sample_problems(recording, microphone=True)
+    spoilt = any(problem.spoils for problem in problems)
+    end = " It was left out." if spoilt else ""
+    named = [
+        replace(problem, detail=f"{path.name}: {problem.detail[:1].lower()}{problem.detail[1:]}{end}", spoils=False)
+        for problem in problems
+    ]
+    return (None if spoilt else recording), named
+
+
+def _reading(take: Recording, role: Role, response: MicrophoneResponse | None) -> Reading:
+    ratio = measure_ratio(take).ratio
+    value, sigma = ratio.value, ratio.sigma
+    if response is not None:
+        factor = response.at(ratio.frequency_hz)
+        value, sigma = value / factor, sigma / np.abs(factor)
+    return Reading(role, ratio.frequency_hz, np.asarray(value, dtype=np.complex128), sigma)

@@ -1,0 +1,128 @@
+"""`sealtune calibrate` as a person runs it, and the whole way from the jig to the verdict on the virtual bench."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sealtune.files.jig_file import read_jig
+from sealtune.jobs.recordings import CheckOptions, measured
+from sealtune.jobs.virtual_bench import open_virtual
+from sealtune.records.recording import Wiring
+
+DESIGN = Path(__file__).parents[2] / "recordings" / "design.toml"
+DISTORTED = "virtual:gain_percent=3,leads_ohm=1,loading_ohm=20000,seed=5,design=design.toml"
+
+
+def sealtune(*words: str, folder: Path, answers: str = "") -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-W", "error", "-m", "sealtune", *words]
+    return subprocess.run(
+        command, cwd=folder, input=answers, capture_output=True, text=True, timeout=240, check=False
+    )
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "design.toml").write_bytes(DESIGN.read_bytes())
+    return tmp_path
+
+
+@pytest.mark.parametrize("wiring", ["divider", "sense"])
+def test_calibrate_capture_and_check_through_a_distorted_jig(folder: Path, wiring: Wiring) -> None:
+    jig = ("--wiring", wiring, "--reference-ohm", "10")
+    done = sealtune(
+        "calibrate",
+        "--device",
+        DISTORTED,
+        "--yes",
+        *jig,
+        "--seconds",
+        "4",
+        "--check-ohm",
+        "6.8",
+        folder=folder,
+    )
+    assert done.returncode == 0, done.stderr
+    assert "1 of 5  Both inputs on one point" in done.stdout
+    assert "The second resistor of 6.8 ohm reads 6.8" in done.stdout
+    known = read_jig(folder / "jig.toml")
+    assert known.standards is not None
+    # exact: 3 % of gain; the virtual amplifier's 10 V
+    assert abs(known.standards.balance.value[5]) == pytest.approx(1.03, rel=1e-3)  # type: ignore[union-attr]
+    assert known.full_scale_v == pytest.approx(10.0)
+    done = sealtune("capture", "open", "left", "--device", DISTORTED, "--yes", folder=folder)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "left: GOOD" in done.stdout
+    recording = next((folder / "left").glob("open*.wav"))
+    curve = measured(recording, CheckOptions()).curve
+    assert curve is not None
+    inside = (curve.frequency_hz >= 8.0) & (curve.frequency_hz <= 300.0)
+    device = open_virtual(DISTORTED.replace("design.toml", str(folder / "design.toml")), wiring=wiring)
+    share = curve.impedance_ohm[inside] / device.bench.impedance(curve.frequency_hz[inside], "open")
+    # exact: the virtual box's own impedance, within what the calibration has to reach
+    assert np.abs(np.abs(share) - 1.0).max() < 0.003
+    assert np.abs(np.degrees(np.angle(share))).max() < 0.2
+    done = sealtune("check", "left", "--json", "-", folder=folder)
+    result = json.loads(done.stdout)
+    assert done.returncode == 0
+    # exact: the virtual driver's coil has what its design says
+    assert result["driver"]["re_ohm"] == pytest.approx(5.6, rel=0.02)
+
+
+def test_a_person_answers_a_refusal_and_may_stop(folder: Path) -> None:
+    swapped = (
+        "calibrate",
+        "--device",
+        "virtual:swapped=yes",
+        "--steps",
+        "short",
+        "--seconds",
+        "2",
+        "--out",
+        "a.toml",
+    )
+    done = sealtune(*swapped, folder=folder, answers="\ny\n\nn\n")
+    assert done.returncode == 3
+    assert done.stdout.count("NOT TAKEN. Channel 2 is loud and channel 1 hears almost nothing") == 2
+    assert "Exchange the two input plugs" in done.stderr
+    assert not (folder / "a.toml").exists()
+    again = sealtune(*swapped, "--yes", folder=folder)
+    assert again.returncode == 3
+    assert "leads shorted" in again.stderr
+    nobody = sealtune(*swapped, folder=folder)
+    assert nobody.returncode == 2
+    assert "--yes" in nobody.stderr
+
+
+def test_values_are_asked_for_and_an_old_file_is_kept(folder: Path) -> None:
+    (folder / "jig.toml").write_text('[jig]\nwiring = "sense"\nreference_ohm = 3\n', encoding="utf-8")
+    words = ("calibrate", "--device", "virtual", "--steps", "resistor", "--seconds", "2")
+    done = sealtune(*words, folder=folder, answers="\n")
+    assert done.returncode == 0, done.stderr
+    kept = list(folder.glob("jig-*.toml"))
+    assert len(kept) == 1
+    assert "reference_ohm = 3" in kept[0].read_text(encoding="utf-8")
+    assert kept[0].name in done.stdout
+    assert read_jig(folder / "jig.toml").wiring == "divider"
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--steps", "balance,opne"), "opne"),
+        (("--steps", ""), "some of balance"),
+        (("--device", "virtual:nonsense=1"), "nonsense"),
+        (("--device", "virtual", "--rate", "22050"), "22050"),
+        (("--steps", "resistor"), "--resistor-ohm"),
+        (("--reference-ohm", "-3"), "--reference-ohm"),
+    ],
+)
+def test_wrong_use_is_told_and_nothing_is_written(folder: Path, words: tuple[str, ...], said: str) -> None:
+    done = sealtune("calibrate", "--yes", *words, folder=folder)
+    assert done.returncode == (4 if "--rate" in words else 2)
+    assert said in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (folder / "jig.toml").exists()

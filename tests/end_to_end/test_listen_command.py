@@ -1,0 +1,106 @@
+"""`sealtune listen` as a person runs it, with the virtual device."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from sealtune.cli.main import commands
+
+ROOT = Path(__file__).parents[2]
+LEAKY = "virtual:fault=leak_slit,severity=1,pace=fast"
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(commands, ["listen", *words])
+
+
+def test_a_leak_is_found_and_its_place_named() -> None:
+    done = run("--device", LEAKY, "--seconds", "12")
+    assert done.exit_code == 0, done.output
+    assert "LEAK" in done.output
+    assert "Loudest: +" in done.output
+    assert "simulated" in done.output
+    assert "\a" not in done.output  # no beep where there is no terminal
+    lines = [line for line in done.output.splitlines() if "|" in line]
+    assert 11 <= len(lines) <= 16
+    # the microphone passes the leak, two thirds along its way of 15 s, at 8 s after the tone's beginning
+    loudest_s = float(done.output.split("Loudest: ")[1].split(" at ")[1].split(" s")[0])
+    assert loudest_s == pytest.approx(8.0, abs=1.5)
+
+
+def test_a_sealed_box_is_silent() -> None:
+    done = run("--device", "virtual:fault=none,seed=2,pace=fast", "--seconds", "10")
+    assert done.exit_code == 0, done.output
+    assert "LEAK" not in done.output
+    assert "No hiss in step with the tone was heard." in done.output
+
+
+def test_the_measured_curve_and_the_users_word_set_the_tone() -> None:
+    cabinet = str(ROOT / "recordings" / "left")
+    done = run(cabinet, "--device", LEAKY, "--seconds", "1")
+    assert done.exit_code == 0, done.output
+    assert "that the cabinet's curve shows" in " ".join(done.output.split())
+    design = str(ROOT / "recordings" / "design.toml")
+    done = run("--design", design, "--device", LEAKY, "--seconds", "1", "--rate", "96000")
+    assert "that the design predicts" in " ".join(done.output.split())
+    done = run("--frequency", "80", "--device", LEAKY, "--seconds", "1")
+    assert "Tone: 80.0 Hz" in done.output
+    assert "at most 0.5 V" in " ".join(done.output.split())
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--frequency", "500"),
+        ("--level", "6"),
+        ("--seconds", "nan"),
+        ("no-such-folder", "--device", "virtual"),
+        ("--device", "virtual:nonsense=1"),
+        ("--design", "no-such-design.toml", "--device", "virtual"),
+    ],
+)
+def test_wrong_use_is_refused(words: tuple[str, ...], tmp_path: Path) -> None:
+    done = _process(*words, cwd=tmp_path)
+    _, error = done.communicate(timeout=60)
+    assert done.returncode == 2
+    assert "Traceback" not in error
+    assert error
+
+
+def test_control_c_ends_it_well(tmp_path: Path) -> None:
+    done = _process("--device", "virtual:fault=leak_hole,severity=1", cwd=tmp_path)
+    assert done.stdout is not None
+    for line in done.stdout:
+        if "LEAK" in line or " 4." in line:
+            break
+    done.send_signal(signal.SIGINT)
+    output, error = done.communicate(timeout=60)
+    assert done.returncode == 0
+    assert "Loudest" in output or "No hiss" in output
+    assert "Traceback" not in error
+
+
+def test_real_time_is_kept(tmp_path: Path) -> None:
+    began = time.monotonic()
+    done = _process("--device", "virtual:fault=none", "--seconds", "2", cwd=tmp_path)
+    done.communicate(timeout=60)
+    assert done.returncode == 0
+    assert time.monotonic() - began > 4.0  # two seconds of silence and two of the tone
+
+
+def _process(*words: str, cwd: Path) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-m", "sealtune", "listen", *words],
+        cwd=cwd,
+        env={**os.environ, "PYTHONPATH": str(ROOT / "src"), "PYTHONUNBUFFERED": "1"},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        stdin=subprocess.DEVNULL,
+        text=True,
+    )
