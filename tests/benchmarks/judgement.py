@@ -6,9 +6,9 @@
 The cabinets are those of judgement_cases.py: the virtual cabinet's own physics, drivers that scatter. Each is judged by
 the curve with the vent open alone, by that and the one with the vent plugged, and by these and the driver's own.
 
-Whether stated probabilities are as frequent as stated depends on what comes to the bench. `--mixed` draws every fault of
-the virtual cabinet at any severity, as many of each, and counts each by how often it is met (MIXED); the equal numbers
-of the first command would be no fair test of that.
+Whether stated probabilities are as frequent as stated depends on what comes to the bench. `--mixed` draws each fault
+of the virtual cabinet at any severity, as many of each, and counts them by how often they are met (MIXED); the equal
+numbers of the first command would be no fair test of that.
 """
 
 from __future__ import annotations
@@ -166,7 +166,7 @@ def _row(kind: str, here: Sequence[Outcome]) -> str:
 
 
 def _calibration(here: Sequence[Outcome]) -> list[str]:
-    """Return stated probabilities of all findings, and of a leak where none is named, beside how often they are true."""
+    """Return stated probabilities of findings, and of a leak where none is named, beside how often they are true."""
     count = Counter(one.kind for one in here)
     told: list[tuple[float, float, float]] = []
     for one in here:

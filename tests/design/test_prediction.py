@@ -48,8 +48,8 @@ def test_spreads() -> None:
 
 
 def test_box_q() -> None:
-    # Exact sum of losses: two thirds of the vent's smooth-wall Q, absorption 50, leakage 25 (our own judgement; from memory,
-    # [Small1973, Part I]: Q_L 5 to 20, Q_A 30 to 80 lined and above 100 unlined, Q_P 50 to 100).
+    # Exact sum of losses: two thirds of the vent's smooth-wall Q, absorption 50, leakage 25 (our own judgement;
+    # from memory, [Small1973, Part I]: Q_L 5 to 20, Q_A 30 to 80 lined and above 100 unlined, Q_P 50 to 100).
     seen = predict(DESIGN, standard_air())
     friction = 2.0 / 3.0 * vent_q(VENT, 44.0, standard_air())
     assert 30 < friction < 100

@@ -90,8 +90,8 @@ def test_without_vas_the_vent_tells_the_volume_and_without_either_nothing_does(
 
 
 def test_friction_lowers_the_tuning_by_half_of_its_share(design: Design, judged: Judged) -> None:
-    """By hand: common practice has Q_P of 20 to 60 for real vents this size, so 0.8 to 2.5 %; a measured Q_P of 50 makes
-    it 1 %, and one of 3 is cloth, which no wall brings."""
+    """By hand: common practice has Q_P of 20 to 60 for real vents this size, so 0.8 to 2.5 %; a measured Q_P of 50
+    makes it 1 %, and one of 3 is cloth, which no wall brings."""
     fit = fitted(judged, cabinet_from_design(design, np.random.default_rng(1)), design)
     assert fit.losses.vent_q is None
     usual = frictionless_hz(40.0, design, fit, AIR) / 40.0

@@ -187,9 +187,9 @@ def _effects(signs: Signs, leaks: LeakFamily, fit: BoxFit) -> tuple[dict[FaultNa
         adds = np.stack([leakage, friction, absorption], axis=1)
         return _Effect(shift, adds, np.full(tuning.size, unseen), often / often.mean())
 
-    # small errors are more frequent than large ones: sizes evenly in the logarithm. Of a vent the small ones still more,
-    # half of the wrong ones are off by less than a tenth, a saw cut or an end correction; a wrong volume stems from
-    # bracing left out of the sum or from outside dimensions taken for inside ones
+    # small errors are more frequent than large ones: sizes evenly in the logarithm. Of a vent the small ones are still
+    # more so, half are off by less than a tenth: a saw cut, an end correction; a wrong volume stems from bracing left
+    # out of the sum or from outside dimensions taken for inside ones
     long = np.log1p(0.04 * 20.0**size)  # effective length 4 % to 80 % off
     by_saw = 20.0 ** (-0.5 * size)
     volume = np.log1p(0.08 * 6.0**size)  # net volume 8 % to 50 % off

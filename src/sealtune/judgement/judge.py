@@ -60,7 +60,11 @@ REASONS: dict[FaultName, str] = {
     "volume_small": "there is less air in the box than designed",
     "volume_large": "there is more air in the box than designed",
     "series_resistance": "there is extra resistance in the wiring",
+    "driver_wiring": "the drivers are not wired as designed",
 }
+
+WIRING: tuple[FaultName, ...] = ("series_resistance", "driver_wiring")
+"""Faults that come apart from those of the box."""
 
 
 def judge(evidence: Evidence, air: Air) -> Result:
@@ -105,7 +109,7 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
             "Raise the level or use a longer sweep, and record again.",
         )
         return evidence.with_problem(problem).result("remeasure", f"Measure again: {detail}.")
-    weighed = weigh(fit, design, prediction, air)
+    weighed = weigh(fit, _as_wired(design, resistance), prediction, air)
     off = not prediction.low_hz <= tuning.value <= prediction.high_hz
     faults = {fault: share for fault, share in weighed.probability.items() if fault is not None}
     designed = weighed.probability[None]
@@ -114,9 +118,8 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
     leak = leak_size(weighed, faults["leak"])
     length = vent_length(design, prediction, fit, air)
     sound = designed >= SOUND and not off
-    series = resistance.finding() if resistance is not None else None
-    beside = () if series is None else (series,)
-    if sound and (resistance is None or not resistance.damping_lost):
+    beside = _beside(resistance, design)
+    if sound and (resistance is None or not (resistance.damping_lost or resistance.miswired)):
         result = evidence.result("good", _good_summary(evidence, fit, prediction), beside)
     elif sound:
         result = evidence.result("rework", _rework_summary(beside), beside)
@@ -149,6 +152,25 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
     )
 
 
+def _as_wired(design: Design, resistance: Resistance | None) -> Design:
+    """Return the design with the resistance that its drivers have as they are wired: what is wrong is known then."""
+    if resistance is None or not resistance.miswired or design.driver.re_ohm is None:
+        return design
+    return replace(
+        design, driver=replace(design.driver, re_ohm=design.driver.re_ohm * resistance.wired_scale)
+    )
+
+
+def _beside(resistance: Resistance | None, design: Design) -> tuple[Finding, ...]:
+    """Return what the wiring shows, the likeliest first: it fails apart from the box."""
+    if resistance is None:
+        return ()
+    found = [
+        one for one in (resistance.finding(), resistance.wiring_finding(design.driver)) if one is not None
+    ]
+    return tuple(sorted(found, key=lambda one: -one.probability))
+
+
 def _next(
     probability: dict[FaultName | None, float], resistance: Resistance | None, fit: BoxFit, *, off: bool
 ) -> NextMeasurement | None:
@@ -178,11 +200,7 @@ def _rework_summary(findings: Sequence[Finding]) -> str:
         else "the likeliest of several causes"
     )
     summary = f"Rework: {_reason(first)}, {how_sure}: {lower_first(first.evidence)}"
-    apart = [
-        one
-        for one in findings[1:]
-        if (one.fault == "series_resistance") != (first.fault == "series_resistance")
-    ]
+    apart = [one for one in findings[1:] if (one.fault in WIRING) != (first.fault in WIRING)]
     if apart and apart[0].probability > 0.5:
         summary += f" Besides, {_reason(apart[0])}."
     return summary

@@ -22,7 +22,7 @@ WIDTHS_M = np.geomspace(15e-3, 1.5, 14)
 DIAMETERS_M = np.geomspace(2.0e-3, 16e-3, 16)
 
 HOLES = 0.2
-"""Share of leaks that are holes: of screws, cables, a terminal; the others are gaps (common practice, no statistics)."""
+"""Share of leaks that are holes: of screws, cables, a terminal; the others are gaps (common practice)."""
 
 
 @dataclass(frozen=True)

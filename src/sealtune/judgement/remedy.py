@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from sealtune.judgement.amounts import air_there, change_length, or_the_vent, put_in, take_out
 from sealtune.judgement.volume import VolumeOff
+from sealtune.records.design import DriverWiring
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import FaultName, Finding
 
@@ -34,6 +35,8 @@ class Facts:
     series_ohm: extra resistance that explains the difference, ohm
     volume: what follows if the volume alone is wrong
     vents: how many there are; change_m is of each
+    drivers, wiring: how many there are, and how they are wired by the design
+    wired_scale: how many times the designed resistance they have if wired otherwise
     plugged: whether a recording with the vent plugged has been judged along
     """
 
@@ -51,6 +54,9 @@ class Facts:
     volume: VolumeOff | None = None
     vents: int = 1
     plugged: bool = False
+    drivers: int = 1
+    wiring: DriverWiring = "single"
+    wired_scale: float = 1.0
 
 
 def finding(fault: FaultName, probability: float, facts: Facts) -> Finding:
@@ -147,6 +153,17 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
                 "Measure R_E with an ohmmeter at the driver's own terminals; or short the leads at the driver and "
                 "measure them. If neither shows the ohms, measure the reference resistor.",
             )
+        case "driver_wiring" if facts.re_ohm is None:
+            return (
+                f"There is one main peak only, at {_hz(facts.peak_hz)}, where the drivers resonate without any box: as "
+                "if some pushed while the others pull.",
+                "Swap the two leads of the driver whose cone goes in while the other's comes out; all cones must move "
+                "the same way. Play nothing loud before: without the air's spring the cones travel too far.",
+                "Disconnect the amplifier and touch the leads to a battery of 1.5 V for a moment: every cone must "
+                "move outwards.",
+            )
+        case "driver_wiring":
+            return _wired_otherwise(facts)
         case "not_a_vented_box" if facts.far_peak_hz is not None:
             return (
                 f"There is a further peak at {facts.far_peak_hz:.0f} Hz, far above the two of a vented box: a "
@@ -167,6 +184,29 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
                 "Check the driver's data and wiring against the design.",
                 "Measure the driver alone before mounting (role free-air).",
             )
+
+
+def _wired_otherwise(facts: Facts) -> tuple[str, str, str]:
+    """Return evidence, remedy and confirmation of drivers wired otherwise than designed."""
+    assert facts.re_ohm is not None
+    assert facts.designed_ohm is not None
+    more = facts.wired_scale > 1.0
+    whole = facts.wired_scale in (float(facts.drivers**2), facts.drivers**-2.0)
+    way = ("all in series" if more else "all in parallel") if whole else "two by two"
+    meant = "in parallel" if facts.wiring == "parallel" else "in series"
+    burden = (
+        "The amplifier then gives far less power than meant; tuning and sealing are judged all the same."
+        if more
+        else "Do not play it before that: so low a resistance may overload the amplifier."
+    )
+    return (
+        f"The resistance R_E is {facts.re_ohm:.2f} ohm where {facts.designed_ohm:.2f} ohm was designed, and the peaks "
+        f"are off alike: the {facts.drivers} drivers are wired {way}.",
+        f"Wire the {facts.drivers} drivers {meant}, as designed, or write into design.toml how they are meant to be "
+        f"wired. {burden}",
+        "Measure the resistance at the box's terminals with an ohmmeter, amplifier disconnected. If it is as designed, "
+        "the reference resistor is another one than reference_ohm says.",
+    )
 
 
 def _hz(value: float | None) -> str:

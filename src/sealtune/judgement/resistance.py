@@ -1,6 +1,8 @@
-"""Extra resistance before the driver told from a wrong reference resistor, and either from the driver's tolerances.
+"""Extra resistance before the driver told from a wrong reference resistor, drivers wired otherwise than designed, and
+either from the driver's tolerances.
 
-A wrong reference scales the whole curve: R_E, the peaks and the coil. A bad joint, a thin wire or a forgotten resistor
+A wrong reference scales the whole curve: R_E, the peaks and the coil. Drivers in series instead of parallel do the same
+by the square of their number, no more and no less. A bad joint, a thin wire or a forgotten resistor
 adds to R_E alone, and so does a warm coil. What of the peaks neither friction nor the box touches is
 R_ES / Q_MS = R_E / Q_ES of the data sheet, the strength of the motor [Small1972]. The likelihood of a cause is the
 average, over the sizes it may have, of the likelihood of what was measured, as for the faults of the box [MacKay2003].
@@ -17,15 +19,16 @@ from numpy.typing import NDArray
 from sealtune.analysis.intervals import COVERAGE
 from sealtune.design.terminals import effective_driver
 from sealtune.judgement.remedy import Facts, finding
-from sealtune.records.design import Crossover, Design
+from sealtune.records.design import Crossover, Design, Driver
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Finding, Problem
 
 Reals = NDArray[np.float64]
 
-DESIGNED, SERIES, SCALED = 0.92, 0.04, 0.04
-"""How often each is met at the bench before anything is measured; common practice, no statistics known."""
+DESIGNED, SERIES, SCALED, WIRED = 0.92, 0.04, 0.04, 0.04
+"""How often each is met at the bench before anything is measured, the last among boxes of several drivers; common
+practice, no statistics known."""
 
 BEFORE_THE_BOX = 0.2
 """Share of extra resistances that lie before the clips, where the driver's own curve has them too; our judgement."""
@@ -70,6 +73,9 @@ TOLD = 0.15
 
 PROBABLE = 0.5
 
+DOUBTFUL = 0.2
+"""What is less probable than this is doubted, whatever else it may be."""
+
 COSTS_DAMPING = 0.10
 """Extra resistance over R_E beyond which Q_ES rises by more than data sheets scatter: worth opening the box."""
 
@@ -80,13 +86,17 @@ SIZES = 120
 class Resistance:
     """What R_E and the motor's strength say of resistance in series and of the reference resistor.
 
-    series, scaled: probabilities of extra resistance and of a wrong reference; the rest is as designed
+    series, scaled, wired: probabilities of extra resistance, of a wrong reference and of drivers that are wired
+        otherwise than designed; the rest is as designed
+    wired_scale: how many times the design's resistance they then have, the likeliest of what their number allows
     series_ohm: the extra resistance if there is one, ohm, after what a warm coil may add
     measured_ohm, designed_ohm: R_E at the terminals, with what the design tells lies before the driver
     """
 
     series: float
     scaled: float
+    wired: float
+    wired_scale: float
     series_ohm: Interval
     measured_ohm: float
     designed_ohm: float
@@ -94,7 +104,30 @@ class Resistance:
     @property
     def damping_lost(self) -> bool:
         """Whether extra resistance is probable, and so large that the driver loses damping by it."""
-        return self.series > PROBABLE and self.series_ohm.value > COSTS_DAMPING * self.designed_ohm
+        return self._likeliest(self.series) and self.series_ohm.value > COSTS_DAMPING * self.designed_ohm
+
+    def _likeliest(self, cause: float) -> bool:
+        """Return whether a cause is probable, or the likeliest where it can hardly be as designed."""
+        causes = (self.series, self.scaled, self.wired)
+        return cause > PROBABLE or (cause == max(causes) and sum(causes) > 1.0 - DOUBTFUL)
+
+    @property
+    def miswired(self) -> bool:
+        """Whether it is probable that the drivers are wired otherwise than designed."""
+        return self._likeliest(self.wired)
+
+    def wiring_finding(self, driver: Driver) -> Finding | None:
+        """Return the finding of drivers wired otherwise than designed, None where that is too improbable to be told."""
+        if self.wired < TOLD:
+            return None
+        facts = Facts(
+            re_ohm=self.measured_ohm,
+            designed_ohm=self.designed_ohm,
+            drivers=driver.count,
+            wiring=driver.wiring,
+            wired_scale=self.wired_scale,
+        )
+        return finding("driver_wiring", self.wired, facts)
 
     def finding(self) -> Finding | None:
         """Return the finding of extra resistance, None where it is too improbable to be told."""
@@ -110,7 +143,7 @@ class Resistance:
         """
         if self.scaled < TOLD:
             return None
-        probable = self.scaled > PROBABLE
+        probable = self._likeliest(self.scaled)
         return Problem(
             "wrong_reference",
             f"The driver seems to have {self.measured_ohm:.2f} ohm where the design says {self.designed_ohm:.2f} ohm"
@@ -158,7 +191,20 @@ def weigh_resistance(design: Design | None, fit: BoxFit | None) -> Resistance | 
         covariance[2, 2] = known**2 + OWN_TAKE**2 + leads**2
         covariance[0, 2] = covariance[2, 0] = leads**2
     coils = UNTOLD_COIL_OHM if _has_untold_coil(design.crossover, fit) else (0.0,)
-    return _weighed(np.array(observed), covariance, np.array(coils) / designed, measured, designed)
+    wired = np.array(other_wirings(design.driver))
+    return _weighed(np.array(observed), covariance, np.array(coils) / designed, measured, designed, wired)
+
+
+def other_wirings(driver: Driver) -> tuple[float, ...]:
+    """Return how many times the designed resistance drivers have that are wired otherwise; empty for a single one.
+
+    All in series instead of in parallel, or the other way round; of four, two by two as well.
+    """
+    if driver.count < 2 or driver.wiring == "single":
+        return ()
+    all_other = float(driver.count**2)
+    scales = (all_other, 4.0) if driver.count == 4 else (all_other,)
+    return scales if driver.wiring == "parallel" else tuple(1.0 / scale for scale in scales)
 
 
 def _has_untold_coil(crossover: Crossover | None, fit: BoxFit) -> bool:
@@ -168,9 +214,9 @@ def _has_untold_coil(crossover: Crossover | None, fit: BoxFit) -> bool:
 
 
 def _weighed(
-    observed: Reals, covariance: Reals, coils: Reals, measured: float, designed: float
+    observed: Reals, covariance: Reals, coils: Reals, measured: float, designed: float, wired: Reals
 ) -> Resistance:
-    """Return the three causes weighed; observed: ln of R_E and of the motor's strength, series over R_E if known."""
+    """Return the causes weighed; observed: ln of R_E and of the motor's strength, series over R_E if known."""
     precision = np.linalg.inv(covariance)
     warmth = np.repeat(np.log1p(WARM), coils.size)
     often = np.repeat(WARM_SHARE, coils.size) / coils.size
@@ -192,14 +238,17 @@ def _weighed(
     wrong = np.concatenate([-wrong[::-1], wrong])
     by_size = (1.0 - BEFORE_THE_BOX) * likelihood(added, one, seen=True)
     by_size = by_size + BEFORE_THE_BOX * likelihood(added, one, seen=False)
+    by_wiring = likelihood(np.zeros(wired.size), np.log(wired), seen=False)
     evidence = np.array(
         [
             DESIGNED * likelihood(one, one, seen=False)[0],
             SERIES * by_size.mean(),
             SCALED * likelihood(np.zeros(wrong.size), wrong, seen=False).mean(),
+            WIRED * by_wiring.mean() if wired.size else 0.0,
         ]
     )
-    _, series, scaled = (evidence / evidence.sum()).tolist()
+    _, series, scaled, otherwise = (evidence / evidence.sum()).tolist()
     cumulated = np.cumsum(by_size) / by_size.sum()
     low, value, high = (float(size[np.searchsorted(cumulated, share)]) for share in (0.025, 0.5, 0.975))
-    return Resistance(series, scaled, Interval(value, low, high), measured, designed)
+    scale = float(wired[np.argmax(by_wiring)]) if wired.size else 1.0
+    return Resistance(series, scaled, otherwise, scale, Interval(value, low, high), measured, designed)

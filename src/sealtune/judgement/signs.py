@@ -122,7 +122,7 @@ MOUNTED_SHARE = 0.97
 
 
 def _usual_losses(design: Design, prediction: Prediction, air: Air) -> tuple[Reals, Reals]:
-    """Return what a sealed box loses in each part, and its standard deviation; both scaled to the prediction's total."""
+    """Return what a sealed box loses in each part, and its standard deviation; scaled to the prediction's total."""
     usual: Losses = usual_losses(design, prediction.target_hz, air)
     parts = np.array([usual.leakage, usual.friction, usual.absorption])
     parts *= 1.0 / prediction.box_q / parts.sum()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import exp, log, sqrt
+from math import exp, log, pi, sqrt
 
 import numpy as np
 from scipy.signal import find_peaks
@@ -10,10 +10,18 @@ from scipy.signal import find_peaks
 from sealtune.design.terminals import effective_driver
 from sealtune.judgement.evidence import Evidence, lower_first
 from sealtune.judgement.remedy import Facts, finding
+from sealtune.judgement.signs import MOUNTED_SHARE
 from sealtune.records.verdict import Problem, Result
 
-CLOSED_SPREAD = 0.2
+CLOSED_SPREAD = 0.12
 """Standard deviation of ln of a closed box's resonance by the driver's data: V_AS, f_S, the air that moves along."""
+
+CLOSED, REVERSED, OTHER = 0.75, 0.10, 0.25
+"""How often a single peak is that of a blocked vent, of several drivers of which some pull while others push, and of
+something else altogether, such as a driver out of its box; our own judgement."""
+
+ANYWHERE = 1.5
+"""Width in ln f over which the peak of something else may lie."""
 
 UNKNOWN_SHARE = 0.6
 """Probability of a blocked vent where the driver's data do not say where the peak should be; our own judgement."""
@@ -98,14 +106,22 @@ def judge_without_fit(evidence: Evidence) -> Result:
     peak_hz = max(peaks, key=lambda peak: peak.ohm).hz
     blocked = _blocked(evidence, peak_hz)
     facts = Facts(peak_hz=peak_hz)
-    other = 0.97 - blocked
-    findings = (finding("vent_blocked", blocked, facts), finding("not_a_vented_box", other, facts))
+    reversed_ = _reversed(evidence, peak_hz) * (0.97 - blocked)
+    other = 0.97 - blocked - reversed_
+    findings = [finding("vent_blocked", blocked, facts), finding("not_a_vented_box", other, facts)]
+    if reversed_ > 0.0:
+        findings.append(finding("driver_wiring", reversed_, facts))
+    findings.sort(key=lambda one: -one.probability)
     where = f"there is one {'main ' if len(peaks) > 1 else ''}peak only, at {peak_hz:.0f} Hz"
+    if reversed_ > max(blocked, other):
+        hedge = "" if reversed_ > SURE else ", probably"
+        summary = f"Rework: some drivers push while the others pull{hedge}; {where}."
+        return evidence.result("rework", summary, tuple(findings))
     if blocked >= other:
         hedge = "" if blocked > SURE else ", probably"
-        return evidence.result("rework", f"Rework: the vent is blocked{hedge}; {where}.", findings)
+        return evidence.result("rework", f"Rework: the vent is blocked{hedge}; {where}.", tuple(findings))
     summary = f"Rework: this is not a box with an open vent; {where}."
-    return evidence.result("rework", summary, findings[::-1])
+    return evidence.result("rework", summary, tuple(findings))
 
 
 def _far_peak(evidence: Evidence) -> float | None:
@@ -123,5 +139,26 @@ def _blocked(evidence: Evidence, peak_hz: float) -> float:
     driver, alpha = effective_driver(evidence.design), evidence.prediction.compliance_ratio
     if driver.fs_hz is None or alpha is None:
         return UNKNOWN_SHARE
-    distance = log(peak_hz / (driver.fs_hz * sqrt(1.0 + alpha))) / CLOSED_SPREAD
-    return 0.92 * exp(-0.5 * distance**2) + 0.03
+    closed = CLOSED * _near(peak_hz, MOUNTED_SHARE * driver.fs_hz * sqrt(1.0 + alpha), CLOSED_SPREAD)
+    rest = OTHER / ANYWHERE
+    if evidence.design.driver.count > 1:
+        rest += REVERSED * _near(peak_hz, MOUNTED_SHARE * driver.fs_hz, driver.fs_tolerance)
+    return 0.94 * closed / (closed + rest) + 0.03
+
+
+def _reversed(evidence: Evidence, peak_hz: float) -> float:
+    """Return the probability that some of several drivers pull while the others push, if the vent is not blocked.
+
+    The air in the box is then not moved, and the drivers resonate as without one.
+    """
+    design = evidence.design
+    if design is None or design.driver.count < 2 or design.driver.fs_hz is None:
+        return 0.0
+    told = REVERSED * _near(peak_hz, MOUNTED_SHARE * design.driver.fs_hz, design.driver.fs_tolerance)
+    return told / (told + OTHER / ANYWHERE)
+
+
+def _near(peak_hz: float, expected_hz: float, spread: float) -> float:
+    """Return the density of ln peak_hz."""
+    spread = max(spread, 0.02)
+    return exp(-0.5 * (log(peak_hz / expected_hz) / spread) ** 2) / (sqrt(2.0 * pi) * spread)

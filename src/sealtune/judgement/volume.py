@@ -16,7 +16,6 @@ from sealtune.records.design import Design, Prediction
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 
-
 MOST_BY_WALLS = 2.0
 """Friction beyond so many times the usual is material in the vent, which weighs nothing (our own judgement)."""
 

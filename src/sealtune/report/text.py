@@ -103,7 +103,8 @@ def _findings(result: Result) -> list[_Block]:
     findings = ranked_findings(result)[: 1 if spoilt else 3]
     for place, finding in enumerate(findings, start=1):
         # resistance and the box fail apart: the one does not explain the other
-        apart = (finding.fault == "series_resistance") != (findings[0].fault == "series_resistance")
+        wiring = ("series_resistance", "driver_wiring")
+        apart = (finding.fault in wiring) != (findings[0].fault in wiring)
         other = "Also" if apart else "Or else"
         label = "Watch" if good else "Perhaps" if spoilt else "Do" if place == 1 else other
         chance = f"{chance_words(finding.probability)} ({percent(finding.probability)})"
