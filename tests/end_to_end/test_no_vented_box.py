@@ -15,9 +15,9 @@ from tests.other_loads import LOADS, Cone, draw_cone
 from sealtune.jobs.check import check
 from sealtune.jobs.recordings import CheckOptions
 
-ALIKE = {"passive radiators", "transmission line", "horn", "resonators"}
-"""Some of these run within the noise like a vented box of some other driver, and only a design tells; a passive
-radiator always does: its spring is the driver's, exactly."""
+ALIKE = {"passive radiators", "resonators"}
+"""These run like a vented box of some other driver, and only a design tells: a passive radiator's spring acts as the
+driver's, exactly, and two resonators may lie where such a box has its peaks."""
 
 
 @pytest.mark.parametrize("kind", LOADS)
@@ -29,6 +29,18 @@ def test_is_never_good(tmp_path: Path, kind: str, seed: int) -> None:
     if kind not in ALIKE:
         assert alone.verdict != "good"
         assert alone.findings or alone.problems
+
+
+@pytest.mark.parametrize(
+    ("kind", "seed"), [("horn", 0), ("horn", 10), *(("transmission line", seed) for seed in (2, 3, 7, 9))]
+)
+def test_lines_and_horns_whose_lower_peaks_are_those_of_a_vented_box(
+    tmp_path: Path, kind: str, seed: int
+) -> None:
+    # found by drawing: the two lower peaks fit within a percent, the third one stands out
+    alone, designed = judged(kind, seed, tmp_path)
+    assert alone.verdict == designed.verdict == "remeasure"
+    assert [finding.fault for finding in alone.findings] == ["not_a_vented_box"]
 
 
 def test_passive_radiator_is_a_vented_box_of_another_driver(tmp_path: Path) -> None:
