@@ -41,7 +41,7 @@ def circuit_as_measured(
     kept = np.ones(taken.frequency_hz.size, dtype=np.bool_)
     for low_hz, high_hz in fit.left_out_hz:
         kept &= (taken.frequency_hz < low_hz) | (taken.frequency_hz > high_hz)
-    # without friction it is the circuit of the textbooks, see `candidates.with_leakage_alone`; the radiated sound, which
+    # without friction it is the circuit of the textbooks, see `candidates.with_leakage_alone`; radiated sound, which
     # hardly shows, stays that of the design's volume: with the jig taken for exact it would be bent to take up its
     # errors
     names: tuple[str, ...] = (
