@@ -57,7 +57,9 @@ def _levels(near: NearField) -> list[str]:
                 told.append(f"Played {played}, {words} is heard: it comes with the travel.")
             elif now and then:
                 shares = [100.0 * max(one.share for one in noises) for noises in (then, now)]
-                told.append(f"Played {played}, {words} has {shares[0]:.2g} % of the sound, not {shares[1]:.2g} %.")
+                told.append(
+                    f"Played {played}, {words} has {shares[0]:.2g} % of the sound, not {shares[1]:.2g} %."
+                )
     return told
 
 
@@ -104,7 +106,9 @@ def noise_words(noises: Sequence[SideNoise]) -> list[str]:
 def missing_words(missing: Missing) -> str:
     """Return what is missing in a band and why."""
     less = missing.difference_db < 0.0
-    amount = f"{abs(missing.difference_db):.1f} dB {'less' if less else 'more'} than designed at {missing.hz:g} Hz"
+    amount = (
+        f"{abs(missing.difference_db):.1f} dB {'less' if less else 'more'} than designed at {missing.hz:g} Hz"
+    )
     shares = [f"{share:+.1f} dB by {name}" for name, share in missing.shares]
     if not shares:
         return f"By the microphone the cabinet gives {amount}; nothing that the impedance shows explains it."

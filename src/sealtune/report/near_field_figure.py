@@ -46,9 +46,7 @@ def _figure(sound: AcousticSum, size: Format) -> Figure:
     upper.plot(hz[line], sound.level_db[line], label="cone and mouth together", **OPEN)
     if sound.designed_db is not None:
         upper.plot(hz[line], sound.designed_db[line], label="as designed", **SHUT)
-    upper.plot(
-        hz[line], sound.cone_db[line], color=LIGHT["band"], linewidth=1.5, label="cone", zorder=2
-    )
+    upper.plot(hz[line], sound.cone_db[line], color=LIGHT["band"], linewidth=1.5, label="cone", zorder=2)
     upper.plot(
         hz[line], sound.mouth_db[line], color=LIGHT["mark"], linewidth=1.5, linestyle=(0, (1.2, 1.4)),
         label="mouth", zorder=2,

@@ -33,7 +33,11 @@ def near_field_words(near: NearField) -> str:
     elif near.sound is not None and near.sound.designed_db is not None:
         told.append("the bass is there, within 1 dB of the design")
     kinds = {noise.kind for noise in near.noises}
-    told += [words for kind, words in (("rattle", "something rattles"), ("blowing", "the vent blows")) if kind in kinds]
+    told += [
+        words
+        for kind, words in (("rattle", "something rattles"), ("blowing", "the vent blows"))
+        if kind in kinds
+    ]
     return "; ".join(told) or "the recordings tell nothing"
 
 

@@ -187,7 +187,9 @@ def _near_field(result: Result, name: str) -> str:
     wide = near_field_figure(result, prefix=f"{name}mw-", css_class="wide")
     slim = near_field_figure(result, prefix=f"{name}mn-", narrow=True, css_class="narrow")
     figure = (
-        f"<figure>{wide}{slim}<figcaption>{escape(near_field_note(result))}</figcaption></figure>" if wide else ""
+        f"<figure>{wide}{slim}<figcaption>{escape(near_field_note(result))}</figcaption></figure>"
+        if wide
+        else ""
     )
     table = _table(near_field_rows(near), ("What", "Found", "Between (95 %)", "In words"))
     return (

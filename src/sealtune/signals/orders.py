@@ -73,10 +73,13 @@ def order_phasors(
     for index, start in enumerate(starts):
         for place, hz in enumerate(at_hz):
             middle_turn = rate_s * hz
-            first = _moment(middle_turn - 0.5 * turns, sweep)
-            last = _moment(middle_turn + 0.5 * turns, sweep)
+            first, last = (
+                float(_moment(np.asarray(middle_turn + sign * turns), sweep)) for sign in (-0.5, 0.5)
+            )
             a, b = start + round(first * rate_hz), start + round(last * rate_hz)
-            if not (first > sweep.fade_s and last < sweep_seconds(sweep) - sweep.fade_s and b <= channel.size):
+            if not (
+                first > sweep.fade_s and last < sweep_seconds(sweep) - sweep.fade_s and b <= channel.size
+            ):
                 continue
             turn = _turns(np.arange(a - start, b - start) / rate_hz, sweep)
             slope = (turn - middle_turn) / turns
@@ -145,14 +148,14 @@ def _stretch(
     power = np.concatenate([[0.0], np.cumsum(above**2)])
     rows, played = [], 0.0
     for start in starts:
-        place = start + np.rint(moments).astype(np.int64)
+        place = np.asarray(start + np.rint(moments), dtype=np.int64)
         inside = (place[:, 0] >= 0) & (place[:, -1] < channel.size)
         place = place[inside]
         if place.size == 0:
             continue
         length = np.maximum(np.diff(place, axis=1), 1)
         rows.append(np.diff(power[place], axis=1) / length)
-        stretch = channel[place[0, 0] : place[-1, -1]]
+        stretch = channel[int(place[0, 0]) : int(place[-1, -1])]
         played += float(np.var(stretch)) / len(starts)
     if not rows or played <= 0.0:
         return None
@@ -162,7 +165,7 @@ def _stretch(
     excess = _excess(folded)
     shuffled = []
     for _ in range(SHUFFLES):
-        shift = rng.integers(PHASES, size=folded.shape[0])
+        shift = np.asarray(rng.integers(PHASES, size=folded.shape[0]))
         column = (np.arange(PHASES) + shift[:, None]) % PHASES
         shuffled.append(_excess(np.take_along_axis(folded, column, axis=1)))
     spread = max(float(np.std(shuffled)), 1e-300)
@@ -201,7 +204,7 @@ def _turns(time_s: Reals, sweep: Sweep) -> Reals:
     return np.asarray(sweep.start_hz * rate_s * np.exp(time_s / rate_s))
 
 
-def _moment(turn: NDArray[np.float64] | float, sweep: Sweep) -> Reals:
+def _moment(turn: Reals, sweep: Sweep) -> Reals:
     """Return the time after the sweep's begin at which it has made so many turns, s."""
     rate_s = sweep_rate(sweep)
     return np.asarray(rate_s * np.log(np.maximum(turn, 1e-9) / (rate_s * sweep.start_hz)))
