@@ -163,29 +163,30 @@ def _stretch(
     if folded.shape[0] < FEWEST_TURNS:
         return None
     excess = _excess(folded)
-    shuffled = []
-    for _ in range(SHUFFLES):
+    shuffled = np.empty(SHUFFLES)
+    for number in range(SHUFFLES):
         shift = np.asarray(rng.integers(PHASES, size=folded.shape[0]))
         column = (np.arange(PHASES) + shift[:, None]) % PHASES
-        shuffled.append(_excess(np.take_along_axis(folded, column, axis=1)))
-    spread = max(float(np.std(shuffled)), 1e-300)
-    mean = float(np.mean(shuffled))
+        shuffled[number] = _excess(np.take_along_axis(folded, column, axis=1))[0]
     swell = np.abs(np.fft.rfft(np.median(folded, axis=0)))
-    whole = folded.mean(axis=0)  # blows differ: their middle would make too little of them
-    quiet = float(np.mean(np.sort(whole)[: PHASES // 3]))
     return Recurring(
-        band[0], band[1],
-        float(np.sqrt(max(float(whole.mean()) - quiet, 0.0) / played)),
-        (excess - mean) / spread,
+        band[0],
+        band[1],
+        float(np.sqrt(max(excess[1], 0.0) / played)),
+        float((excess[0] - shuffled.mean()) / max(float(shuffled.std()), 1e-300)),
         float(swell[2] / max(swell[1], 1e-300)),
-    )  # fmt: skip
+    )
 
 
-def _excess(folded: Reals) -> float:
-    """Return the power that recurs at some moments of a turn, by the middle of all turns at each moment."""
-    profile = np.median(folded, axis=0)
-    quiet = float(np.mean(np.sort(profile)[: PHASES // 3]))
-    return float(profile.mean()) - quiet
+def _excess(folded: Reals) -> Reals:
+    """Return the power that some moments of a turn have over the quietest third of them, shape (2,).
+
+    First by the middle of all turns, which a knock in one of them does not move; then by their mean, since blows
+    differ and their middle would make too little of them.
+    """
+    profiles = np.stack([np.median(folded, axis=0), folded.mean(axis=0)])
+    quiet = np.sort(profiles, axis=1)[:, : PHASES // 3].mean(axis=1)
+    return np.asarray(profiles.mean(axis=1) - quiet)
 
 
 def _between(channel: Reals, rate_hz: float, low_hz: float, high_hz: float) -> Reals:
