@@ -36,7 +36,9 @@ def test_droop_at_the_ends() -> None:
     assert droop_db(2.0 * np.pi) == -np.inf
 
 
-@pytest.mark.parametrize(("diameter_in", "speed_m_s", "product"), [(8.0, 343.0, 4298.0), (8.0, 344.0, 4311.0)])
+@pytest.mark.parametrize(
+    ("diameter_in", "speed_m_s", "product"), [(8.0, 343.0, 4298.0), (8.0, 344.0, 4311.0)]
+)
 def test_limit_by_the_diameter_in_inches(diameter_in: float, speed_m_s: float, product: float) -> None:
     # [Keele1974]: f = 4311/D in inches (from memory); 4298 at 343 m/s computed
     found = limit_hz(disc_area(diameter_in * INCH_M), speed_m_s)

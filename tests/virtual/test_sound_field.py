@@ -58,7 +58,8 @@ def test_rectangular_piston() -> None:
         return float((value.real, value.imag)[part])
 
     parts = [
-        4.0 * dblquad(face, 0.0, sides[0] / 2, 0.0, sides[1] / 2, args=(part,), epsrel=1e-7)[0] for part in (0, 1)
+        4.0 * dblquad(face, 0.0, sides[0] / 2, 0.0, sides[1] / 2, args=(part,), epsrel=1e-7)[0]
+        for part in (0, 1)
     ]
     found = on_axis_of_rectangle(np.array([hz]), sides, distance_m, AIR)[0]
     assert found == pytest.approx(stiff(hz) * (parts[0] + 1j * parts[1]), rel=1e-4)
@@ -113,11 +114,15 @@ def test_room_mode_peaks_at_its_resonance() -> None:
     assert height[1] > 8.0 * height[2]
 
 
-def test_swapped_leads_turn_the_sound_and_nothing_else(cabinet: VirtualCabinet, rng: np.random.Generator) -> None:
+def test_swapped_leads_turn_the_sound_and_nothing_else(
+    cabinet: VirtualCabinet, rng: np.random.Generator
+) -> None:
     turned = apply_fault(cabinet, "polarity", 0.5, rng)
     hz = np.array([30.0, 100.0])
     assert turned.impedance(hz) == pytest.approx(cabinet.impedance(hz), rel=1e-12)
-    assert near_cone(turned, hz, Placement()) == pytest.approx(-near_cone(cabinet, hz, Placement()), rel=1e-12)
+    assert near_cone(turned, hz, Placement()) == pytest.approx(
+        -near_cone(cabinet, hz, Placement()), rel=1e-12
+    )
 
 
 def test_recording_holds_the_field(cabinet: VirtualCabinet, rng: np.random.Generator) -> None:
