@@ -38,7 +38,10 @@ def test_page_is_closed_in_itself(planned: Plan) -> None:
     assert "@import" not in html
     assert "//" not in html
     assert not re.search(r"url\((?!#)", html)
-    assert ("content", "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'") in reader.attributes
+    assert (
+        "content",
+        "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'",
+    ) in reader.attributes
     assert not any(name.startswith("on") for name, _ in reader.attributes)
     ids = [value for name, value in reader.attributes if name == "id"]
     assert len(ids) == len(set(ids))

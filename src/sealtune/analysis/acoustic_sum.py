@@ -51,7 +51,9 @@ def piston_droop(frequency_hz: Reals, area_m2: float, speed_m_s: float) -> Reals
     return np.asarray(np.sinc(half / np.pi))
 
 
-def band_levels_db(frequency_hz: Reals, value: Complexes, highest_hz: float) -> tuple[tuple[float, float], ...]:
+def band_levels_db(
+    frequency_hz: Reals, value: Complexes, highest_hz: float
+) -> tuple[tuple[float, float], ...]:
     """Return nominal frequency and level of each whole third octave within the readings, dB.
 
     The level is that of pink noise: the mean power over the band's logarithm.

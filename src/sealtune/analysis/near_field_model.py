@@ -272,7 +272,9 @@ def _start(readings: _Readings, near_hz: float | None) -> tuple[float, float, fl
         flight = np.exp(-band.s * FLIGHT_S)
         scale = float(np.sum(np.abs(band.mouth) ** 2))
         for times in (0.6, 1.4, 3.0):
-            moved = vent_over_cone(band.s, 2.0 * np.pi * float(tuning_hz), times * USUAL_LOSSES, band.through_s)
+            moved = vent_over_cone(
+                band.s, 2.0 * np.pi * float(tuning_hz), times * USUAL_LOSSES, band.through_s
+            )
             columns = np.stack([band.cone * moved, band.cone * flight - band.mouth * flight * moved], axis=1)
             tall = np.concatenate([columns.real, columns.imag])
             aim = np.concatenate([band.mouth.real, band.mouth.imag])
@@ -298,7 +300,12 @@ def _descended(
     task = _Task(readings, sign, _weight(readings, vector, sign), rooms)
     for tolerance in (1e-3, 1e-5):
         found = descend(
-            task, np.zeros(readings.s.size, dtype=np.complex128), task.weight, vector, tolerance, most_steps=25
+            task,
+            np.zeros(readings.s.size, dtype=np.complex128),
+            task.weight,
+            vector,
+            tolerance,
+            most_steps=25,
         )
         if found is None:
             return None
@@ -346,9 +353,7 @@ def _candidates(task: _Task, vector: Reals) -> list[Reals]:
             column = by_room * _mode(s, float(rest_hz), q, 1.0)
             power = float(np.sum(np.abs(column) ** 2))
             height = -float(np.sum((np.conj(column) * left).real)) / max(power, 1e-300)
-            found.append(
-                (height**2 * power, np.array([np.log(2.0 * np.pi * rest_hz), np.log(q), height]))
-            )
+            found.append((height**2 * power, np.array([np.log(2.0 * np.pi * rest_hz), np.log(q), height])))
     found.sort(key=lambda one: -one[0])
     chosen: list[Reals] = []
     for _, mode in found:
@@ -377,7 +382,11 @@ def _told(task: _Task, vector: Reals, sign: float) -> NearFieldFit | None:
     at_cone, at_mouth = _parts(readings, vector, sign)
     size = 0.5 * (np.abs(readings.mouth * at_cone) ** 2 + np.abs(readings.cone * at_mouth) ** 2)
     rooms = tuple(
-        (float(np.exp(vector[place]) / (2.0 * np.pi)), float(np.exp(vector[place + 1])), float(vector[place + 2]))
+        (
+            float(np.exp(vector[place]) / (2.0 * np.pi)),
+            float(np.exp(vector[place + 1])),
+            float(vector[place + 2]),
+        )
         for place in range(ROOMS, vector.size, 3)
     )
     tuning_hz, box_q = _tuning_and_q(vector)
@@ -424,5 +433,3 @@ def bare_null_hz(frequency_hz: Reals, cone: Complexes, span_hz: tuple[float, flo
     if bend <= 0.0:
         return float(frequency_hz[inside][least])
     return float(np.exp(np.clip(x.mean() - 0.5 * slope / bend, x[0], x[-1])))
-
-

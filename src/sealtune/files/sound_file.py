@@ -27,7 +27,9 @@ LOWEST_RATE_HZ = 1000
 HIGHEST_RATE_HZ = 192_000
 _UNKNOWN_FRAMES = 2**63 - 1  # what libsndfile says where a FLAC file does not tell its length
 _BLOCK_FRAMES = 1 << 16
-_MOST_FRAMES_PER_BYTE = 8  # recordings need one or more bytes for a frame, digital silence hundreds of times less
+_MOST_FRAMES_PER_BYTE = (
+    8  # recordings need one or more bytes for a frame, digital silence hundreds of times less
+)
 
 _STEP = {
     "PCM_U8": 2.0**-7, "PCM_S8": 2.0**-7, "PCM_16": 2.0**-15, "PCM_24": 2.0**-23, "PCM_32": 2.0**-31,

@@ -94,7 +94,11 @@ def _take(path: Path, role: Role) -> tuple[Recording | None, list[Problem]]:
     spoilt = any(problem.spoils for problem in problems)
     end = " It was left out." if spoilt else ""
     named = [
-        replace(problem, detail=f"{path.name}: {problem.detail[:1].lower()}{problem.detail[1:]}{end}", spoils=False)
+        replace(
+            problem,
+            detail=f"{path.name}: {problem.detail[:1].lower()}{problem.detail[1:]}{end}",
+            spoils=False,
+        )
         for problem in problems
     ]
     return (None if spoilt else recording), named

@@ -59,7 +59,9 @@ def noise_words(noise: SideNoise) -> str:
 def missing_words(missing: Missing) -> str:
     """Return what is missing in a band and why."""
     less = missing.difference_db < 0.0
-    amount = f"{abs(missing.difference_db):.1f} dB {'less' if less else 'more'} than designed at {missing.hz:g} Hz"
+    amount = (
+        f"{abs(missing.difference_db):.1f} dB {'less' if less else 'more'} than designed at {missing.hz:g} Hz"
+    )
     shares = [f"{share:+.1f} dB by {name}" for name, share in missing.shares]
     if not shares:
         return f"By the microphone the cabinet gives {amount}; nothing that the impedance shows explains it."

@@ -76,7 +76,9 @@ def order_phasors(
             first = _moment(middle_turn - 0.5 * turns, sweep)
             last = _moment(middle_turn + 0.5 * turns, sweep)
             a, b = start + round(first * rate_hz), start + round(last * rate_hz)
-            if not (first > sweep.fade_s and last < sweep_seconds(sweep) - sweep.fade_s and b <= channel.size):
+            if not (
+                first > sweep.fade_s and last < sweep_seconds(sweep) - sweep.fade_s and b <= channel.size
+            ):
                 continue
             turn = _turns(np.arange(a - start, b - start) / rate_hz, sweep)
             slope = (turn - middle_turn) / turns

@@ -221,7 +221,9 @@ class VirtualCabinet:
         branches = self._branches(frequency_hz, False)
         none = np.zeros_like(each_cone)
         vent = none if self.vent is None else inside * self.vent.outflow(frequency_hz, self.air)
-        leaks = sum((inside * branches[name] for name in ("leakage", "leaks", "panel") if name in branches), none)
+        leaks = sum(
+            (inside * branches[name] for name in ("leakage", "leaks", "panel") if name in branches), none
+        )
         return Flows(cones, each_cone, np.asarray(vent), np.asarray(leaks))
 
     def _network(self, frequency_hz: Real, *, plugged: bool) -> tuple[Network, Complex]:

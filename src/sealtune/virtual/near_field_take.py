@@ -100,7 +100,9 @@ def record_near_field(
         sound = sound + heard * blowing(chuffing, speed, rate_hz, rng)
     sound = sound + microphone.noise_pa * pink_noise(frames, rate_hz, rng)
     full_pa = microphone.full_scale_pa or _full_scale_pa(cabinet, place, sweep, card)
-    channels = np.stack([np.fft.irfft(volts, transform)[:frames] / card.input_v / 2.0, sound / full_pa], axis=1)
+    channels = np.stack(
+        [np.fft.irfft(volts, transform)[:frames] / card.input_v / 2.0, sound / full_pa], axis=1
+    )
     channels = _through_inputs(channels, card, microphone, rate_hz)
     channels += _own_noise(frames, rate_hz, card, microphone, rng)
     step = 2.0 ** (1 - card.bits) if card.bits else 0.0
