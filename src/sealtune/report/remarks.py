@@ -77,6 +77,7 @@ def remarks(result: Result) -> tuple[str, ...]:
     return (
         *(remark for remark in found if remark),
         *(f"the design contradicts itself: {note}" for note in result.design_notes),
+        *(f"{unknown}." for unknown in result.unknowns),
     )
 
 
