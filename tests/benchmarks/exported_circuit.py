@@ -2,9 +2,9 @@
 
     python -m tests.benchmarks.exported_circuit [--cabinets 100] [--seed 20260] [--hidden-crossovers]
 
-Needs ngspice. The cabinets are those of tuning_error.py: mixed losses, crossovers, ringing walls, one in two
-leaks. Three distances are printed, each the largest over the band in percent of |Z|: of ngspice from the measured curve
-(aim: 2), of the fitted circuit's formula from the measured curve (what the fit leaves), and of ngspice from the formula (what the
+Needs ngspice. The cabinets are those of tuning_error.py: mixed losses, crossovers, ringing walls, one in two leaks.
+Three distances are printed, each the largest over the band in percent of |Z|: of ngspice from the measured curve (aim:
+2), of the circuit's formula from the measured curve (what the fit leaves), and of ngspice from the formula (what the
 ladders of plain parts leave).
 """
 

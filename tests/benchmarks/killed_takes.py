@@ -27,6 +27,8 @@ WORDS = (
 TAKE_S = 7.0
 """From the first word to the verdict, about; a kill may fall on any of it."""
 
+NO_FILE = "nothing recorded yet, no file"
+
 
 def digests(folder: Path) -> dict[str, str]:
     """Return the content of every file in the folder, by name."""
@@ -49,7 +51,7 @@ def killed(server: Server, folder: Path, moment_s: float) -> str:
         return "an earlier take was harmed"
     new = [name for name in after if name not in before and not name.startswith(".")]
     if not new:
-        return "nothing recorded yet, no file"
+        return NO_FILE
     for name in new:
         if (wrong := fault_of(cabinet / name)) is not None:
             return f"{name}: {wrong}"
@@ -75,7 +77,9 @@ def fault_of(path: Path) -> str | None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--kills", type=int, default=50)
+    parser.add_argument(
+        "--kills", type=int, default=50, help="after the first sample; earlier ones leave no file"
+    )
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
     moment = random.Random(options.seed)
@@ -85,13 +89,14 @@ def main() -> None:
         with running_server(48000) as server:
             done = server.sealtune("capture", "open", "box", *WORDS, folder=folder)
             assert done.returncode == 0, done.stderr
-        for number in range(options.kills):
-            with running_server(
-                48000
-            ) as server:  # a server waits long for a client that was killed: a new one is quicker
+        number = 0
+        while number - outcomes[NO_FILE] < options.kills:
+            number += 1
+            # a server waits long for a client that was killed: a new one is quicker
+            with running_server(48000) as server:
                 outcomes[killed(server, folder, moment.uniform(0.0, TAKE_S))] += 1
-            if number % 10 == 9:
-                print(number + 1, dict(outcomes), flush=True)
+            if number % 10 == 0:
+                print(number, dict(outcomes), flush=True)
     for outcome, count in outcomes.most_common():
         print(f"{count:4d}  {outcome}")
 

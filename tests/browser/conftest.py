@@ -8,14 +8,19 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
+from sealtune.files.design_file import read_design
+from sealtune.jobs.batch import batch
 from sealtune.jobs.check import check
 from sealtune.jobs.recordings import CheckOptions
-from sealtune.jobs.report import notes_of, write_report
+from sealtune.jobs.report import notes_of, write_batch_report, write_report
 from sealtune.jobs.simulate import Simulation, simulate
 from sealtune.records.recording import Role
 from sealtune.records.verdict import Result
+from sealtune.virtual.cabinet import cabinet_from_design
+from sealtune.virtual.faults import apply_fault
 
 if TYPE_CHECKING:
     from tests.browser.window import Window
@@ -50,14 +55,34 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Result]:
 
 @pytest.fixture(scope="session")
 def pages(results: dict[str, Result], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """The page of each cabinet by its name, and "two" of two cabinets together."""
+    """The page of each cabinet by its name, "two" of a pair, "batch" of nine whose vents grow shorter one by one."""
     folder = tmp_path_factory.mktemp("pages")
     found = {}
     for name, shown in (*((name, [name]) for name in PAGES), ("two", ["good", "leaking"])):
         chosen = [results[one] for one in shown]
         found[name] = folder / f"{name}.html"
         write_report(chosen, found[name], MADE_AT, notes_of(chosen))
+    _shop(folder / "shop")
+    found["batch"] = folder / "batch.html"
+    write_batch_report(batch(folder / "shop", CheckOptions(), processes=1), found["batch"], MADE_AT)
     return found
+
+
+def _shop(folder: Path) -> None:
+    """Write nine cabinets as tables, each a little shorter in the vent; one leaks."""
+    folder.mkdir()
+    shutil.copy(DESIGN, folder)
+    design, rng = read_design(DESIGN), np.random.default_rng(1)
+    hz = np.geomspace(5.0, 800.0, 300)
+    for place in range(9):
+        cabinet = apply_fault(cabinet_from_design(design, rng, scatter=0.3), "vent_short", 0.04 * place, rng)
+        z = (apply_fault(cabinet, "leak", 0.6, rng) if place == 6 else cabinet).impedance(hz)
+        rows = "".join(
+            f"{f:.5f},{abs(v):.5f},{np.degrees(np.angle(v)):.4f}\n" for f, v in zip(hz, z, strict=True)
+        )
+        (folder / f"box-{place}").mkdir()
+        table = folder / f"box-{place}" / f"open-2026-02-{place + 1:02d}.csv"
+        table.write_text("frequency_hz,magnitude_ohm,phase_deg\n" + rows)
 
 
 @pytest.fixture(scope="session")

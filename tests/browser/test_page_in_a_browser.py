@@ -21,7 +21,7 @@ from sealtune.records.verdict import Result
 if TYPE_CHECKING:
     from tests.browser.window import Window
 
-ALL = (*PAGES, "two")
+ALL = (*PAGES, "two", "batch")
 
 FIRST_SCREEN = """
 const seen = selector => {
@@ -41,7 +41,8 @@ def test_nothing_is_asked_for_and_nothing_complained_of(
     window.open(pages[name], size)
     assert window.requests() == [pages[name].resolve().as_uri()]
     assert window.complaints() == []
-    assert window.ask("return document.querySelector('output.reading:not([hidden])') !== null")
+    if name != "batch":
+        assert window.ask("return document.querySelector('output.reading:not([hidden])') !== null")
 
 
 def test_the_policy_forbids_what_is_not_the_pages_own(
@@ -86,9 +87,15 @@ def test_verdict_step_scale_and_curve_are_on_the_first_screen(
         assert top + 0.67 * (bottom - top) <= seen["height"], part
 
 
-def test_both_verdicts_of_two_are_on_the_first_screen(pages: dict[str, Path], window: Window) -> None:
+def test_verdicts_of_pair_and_batch_are_on_the_first_screen(pages: dict[str, Path], window: Window) -> None:
     for size in ("desk", "phone"):
-        window.open(pages["two"], size)
+        for name, word in (("batch", "REWORK"), ("two", "NOT MATCHED")):
+            window.open(pages[name], size)
+            seen = window.ask(FIRST_SCREEN)
+            assert window.ask("return document.querySelector('.tag .word').textContent") == word
+            assert seen["wide"] <= seen["width"]
+            for part in ("word", "step"):
+                assert 0 <= seen[part][0] < seen[part][1] <= seen["height"], (name, part)
         words = window.ask(
             "return [...document.querySelectorAll('.row .word')].map(word => [word.textContent, "
             "word.getBoundingClientRect().bottom])"

@@ -46,7 +46,7 @@ class Window:
         self.tell("Emulation.setScriptExecutionDisabled", value=not script)
         self._driver.get("about:blank")
         for kind in ("browser", "performance"):
-            self._driver.get_log(kind)
+            self._said(kind)
         self._driver.get(page.resolve().as_uri())
 
     def tell(self, command: str, **values: Any) -> Any:
@@ -61,13 +61,18 @@ class Window:
         """Return what a piece of script gives to its last argument, a function."""
         return self._driver.execute_async_script(script)
 
+    def _said(self, kind: str) -> list[dict[str, Any]]:
+        """Return the entries of a log since it was read last."""
+        entries: list[dict[str, Any]] = self._driver.get_log(kind)  # type: ignore[no-untyped-call]
+        return entries
+
     def complaints(self) -> list[str]:
         """Return errors and warnings of the console since the page was opened."""
-        return [str(entry["message"]) for entry in self._driver.get_log("browser")]
+        return [str(entry["message"]) for entry in self._said("browser")]
 
     def requests(self) -> list[str]:
         """Return the addresses that were asked for since the page was opened, its own among them."""
-        messages = [json.loads(entry["message"])["message"] for entry in self._driver.get_log("performance")]
+        messages = [json.loads(entry["message"])["message"] for entry in self._said("performance")]
         return [
             str(message["params"]["request"]["url"])
             for message in messages

@@ -20,7 +20,7 @@ class LoopDevice:
 
     delay: frames that it comes in later
     block: frames of one block
-    now_s: the clock, which the blocks move on
+    time_s: of the clock, which the blocks move on
     spoil: changes a block that came in, given the frame it begins at and the block
     flags: of the block that begins at a frame
     dies_after: frames after which it vanishes
@@ -28,7 +28,7 @@ class LoopDevice:
 
     delay: int = 700
     block: int = 256
-    now_s: float = 0.0
+    time_s: float = 0.0
     spoil: Callable[[int, Reals], Reals] | None = None
     flags: Callable[[int], frozenset[StreamFlag]] | None = None
     dies_after: int | None = None
@@ -38,8 +38,8 @@ class LoopDevice:
     def info(self) -> DeviceInfo:
         return DeviceInfo("loop", None, "test", 2, 2, 48000.0, (48000.0,))
 
-    def clock(self) -> float:
-        return self.now_s
+    def now_s(self) -> float:
+        return self.time_s
 
     def exchange(self, rate_hz: float, play: Player, hear: Hearer) -> None:
         line = np.zeros(self.delay)
@@ -53,6 +53,6 @@ class LoopDevice:
             block = np.column_stack([came, 0.5 * came])
             if self.spoil is not None:
                 block = self.spoil(frame, block)
-            self.now_s += self.block / rate_hz
+            self.time_s += self.block / rate_hz
             hear(block, self.flags(frame) if self.flags is not None else frozenset())
             frame += self.block

@@ -16,7 +16,7 @@ RATE_HZ = 48000.0
 
 def found(device: LoopDevice, most_dbfs: float = -20.0) -> tuple[Loudness, list[Probe]]:
     probes: list[Probe] = []
-    return find_loudness(device, RATE_HZ, most_dbfs, told=probes.append, clock=device.clock), probes
+    return find_loudness(device, RATE_HZ, most_dbfs, told=probes.append, clock=device.now_s), probes
 
 
 def noisy(level: float, gain: float = 1.0, seed: int = 1) -> LoopDevice:

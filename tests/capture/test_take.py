@@ -20,7 +20,7 @@ SWEEP = Sweep(8.0, 1000.0, 2.0, begins_s=0.5, fade_s=0.05)
 
 
 def taken(device: LoopDevice, sweep: Sweep = SWEEP, keep: Callable[[Reals], None] | None = None) -> Taken:
-    return take(device, sweep, RATE_HZ, -20.0, keep=keep, clock=device.clock)
+    return take(device, sweep, RATE_HZ, -20.0, keep=keep, clock=device.now_s)
 
 
 def test_the_sweep_comes_back_where_the_metadata_say() -> None:
@@ -143,5 +143,5 @@ def test_the_peak_is_the_level_and_never_beyond_full_scale() -> None:
     taken(device)
     assert np.abs(np.concatenate(device.played)).max() == pytest.approx(0.1, rel=1e-3)
     loud = LoopDevice()
-    take(loud, SWEEP, RATE_HZ, 30.0, clock=loud.clock)
+    take(loud, SWEEP, RATE_HZ, 30.0, clock=loud.now_s)
     assert np.abs(np.concatenate(loud.played)).max() <= 1.0

@@ -404,3 +404,12 @@ def test_as_a_person_runs_it(bench: Bench) -> None:
         assert (done.stderr if code == 2 else done.stdout).strip()
         assert (done.stdout if code == 2 else done.stderr) == ""
     assert state(bench.folder) == before
+
+
+def test_a_path_that_cannot_be_looked_at_does_not_spoil_the_others(bench: Bench) -> None:
+    good = bench.table(list(bench.rows))
+    done = run(bench, "x" * 300 + ".csv", good, "--json", "-")
+    assert code_of(done) == 2
+    assert json.loads(done.stdout)["verdict"] == "good"
+    assert "too long" in done.stderr
+    assert done.stderr.count("\n") == 1

@@ -7,11 +7,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
+from sealtune.cli.main import commands
 from sealtune.files.jig_file import read_jig
 from sealtune.jobs.recordings import CheckOptions, measured
 from sealtune.jobs.virtual_bench import open_virtual
 from sealtune.records.recording import Wiring
+from sealtune.records.sound_device import DeviceInfo, Hearer, Player
+from sealtune.virtual.bench import Connection
+from sealtune.virtual.sound_device import VirtualSoundDevice
 
 DESIGN = Path(__file__).parents[2] / "recordings" / "design.toml"
 DISTORTED = "virtual:gain_percent=3,leads_ohm=1,loading_ohm=20000,seed=5,design=design.toml"
@@ -116,7 +121,9 @@ def test_values_are_asked_for_and_an_old_file_is_kept(folder: Path) -> None:
         (("--steps", ""), "some of balance"),
         (("--device", "virtual:nonsense=1"), "nonsense"),
         (("--device", "virtual", "--rate", "22050"), "22050"),
-        (("--steps", "resistor"), "--resistor-ohm"),
+        (("--steps", "resistor", "--reference-ohm", "10"), "--resistor-ohm"),
+        (("--steps", "open"), "--reference-ohm"),
+        (("--device", "virtual", "--out", "nowhere/jig.toml"), "nowhere"),
         (("--reference-ohm", "-3"), "--reference-ohm"),
     ],
 )
@@ -126,3 +133,62 @@ def test_wrong_use_is_told_and_nothing_is_written(folder: Path, words: tuple[str
     assert said in done.stderr
     assert "Traceback" not in done.stderr
     assert not (folder / "jig.toml").exists()
+
+
+def test_a_device_that_vanishes_leaves_the_old_file_alone(folder: Path) -> None:
+    (folder / "jig.toml").write_text('[jig]\nwiring = "sense"\nreference_ohm = 3\n', encoding="utf-8")
+    done = sealtune(
+        "calibrate", "--device", "virtual:vanishes_at=90000", "--yes", "--level", "-20", folder=folder
+    )
+    assert done.returncode == 4
+    assert "it is gone" in done.stderr
+    assert [path.name for path in folder.glob("*.toml") if "jig" in path.name] == ["jig.toml"]
+    assert read_jig(folder / "jig.toml").reference_ohm == 3.0
+
+
+class Plugged:
+    """The virtual device as if it were a real one, with what was played last."""
+
+    def __init__(self, device: VirtualSoundDevice) -> None:
+        self._device = device
+        self.played: list[np.ndarray[tuple[int], np.dtype[np.float64]]] = []
+
+    @property
+    def info(self) -> DeviceInfo:
+        return self._device.info
+
+    def now_s(self) -> float:
+        return self._device.now_s()
+
+    def connect(self, connection: Connection) -> None:
+        self._device.connect(connection)
+
+    def exchange(self, rate_hz: float, play: Player, hear: Hearer) -> None:
+        self.played = []
+
+        def noted(frames: int) -> np.ndarray[tuple[int], np.dtype[np.float64]] | None:
+            block = play(frames)
+            if block is not None:
+                self.played.append(block)
+            return block
+
+        self._device.exchange(rate_hz, noted, hear)
+
+
+def test_volts_of_full_scale_come_from_the_multimeter(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    plugged = Plugged(open_virtual("virtual"))
+    monkeypatch.setattr("sealtune.jobs.devices.open_device", lambda name, jig: plugged)
+    words = ["calibrate", "--reference-ohm", "10", "--steps", "balance", "--seconds", "2", "--level", "-20"]
+    done = CliRunner().invoke(
+        commands, [*words, "--out", str(folder / "jig.toml")], input="\n\nwhat\n0,7071\n"
+    )
+    assert done.exit_code == 0, done.output
+    tone = np.concatenate(plugged.played)
+    # exact: -20 dB is a tenth; 50 turns a second
+    assert np.abs(tone).max() == pytest.approx(0.1, rel=1e-3)
+    assert np.argmax(np.abs(np.fft.rfft(tone[48000:96000]))) == 50
+    # exact: 0.7071 V of a sine peak at 1 V, at a tenth of full scale
+    assert read_jig(folder / "jig.toml").full_scale_v == pytest.approx(10.0, rel=1e-3)
+    done = CliRunner().invoke(commands, [*words, "--out", str(folder / "other.toml")], input="\ns\n")
+    assert done.exit_code == 0, done.output
+    assert read_jig(folder / "other.toml").full_scale_v is None

@@ -75,7 +75,8 @@ def test_the_commands_that_exist_are_these() -> None:
     from sealtune.cli.main import COMMANDS, commands
 
     assert list(COMMANDS) == [
-        "calibrate", "capture", "check", "demo", "devices", "listen", "plan", "report", "simulate",
+        "batch", "calibrate", "capture", "check", "demo", "devices", "export", "listen", "pair", "plan", "report",
+        "simulate",
     ]  # fmt: skip
     for name in COMMANDS:
         command = commands.get_command(None, name)  # type: ignore[arg-type]

@@ -131,6 +131,11 @@ def test_the_file_holds_one_subcircuit_of_plain_positive_parts() -> None:
     assert "evil" not in "".join(lines)
 
 
+def test_a_suspension_that_would_give_power_counts_as_one_that_does_not_creep() -> None:
+    # exact: no network of positive parts stiffens the longer it is pushed
+    assert part_network(replace(BOX, creep=-0.05)) == part_network(replace(BOX, creep=0.0))
+
+
 @pytest.mark.parametrize(
     ("cabinet", "name"),
     [("left", "box_left"), ("Böx 3; .end", "box_b_x_3_end"), ("...", "box_measured"), ("", "box_measured")],

@@ -42,6 +42,7 @@ class Room:
     delay_s: float = 0.04
     stop_after_s: float = float("inf")
     flag_at_s: float = float("inf")
+    mute_before_s: float = float("-inf")
     block: int = 1024
     played: list[Reals] = field(default_factory=list)
 
@@ -61,6 +62,7 @@ class Room:
             swell = self.hiss * (now_s >= self.begins_s) * 2.0 * (heard / 0.1) ** 2
             noise = 1e-3 * np.sqrt(1.0 + swell) * rng.standard_normal(self.block)
             both = np.stack([self.tone[0] * heard, self.tone[1] * heard + noise], axis=1)
+            both *= now_s >= self.mute_before_s
             lost: frozenset[StreamFlag] = frozenset()
             if frame / rate_hz <= self.flag_at_s < (frame + self.block) / rate_hz:
                 lost = frozenset({"input_overflow"})
@@ -119,6 +121,17 @@ def test_it_starts_silent_and_rises_from_quiet_to_its_level_and_fades() -> None:
     assert max(peaks) == pytest.approx(0.1, rel=0.01)
     assert float(np.abs(np.diff(np.concatenate(room.played))).max()) < 0.1 * 2.0 * np.pi * 60.0 / 48000.0
     assert out[-1] == 0.0
+
+
+@pytest.mark.parametrize("delay_s", [0.0, 0.25, 0.9])
+def test_however_late_the_device_is_the_leak_is_told(delay_s: float) -> None:
+    assert readings(Room(hiss=1.0, delay_s=delay_s), 7.0)[-3].sure
+
+
+def test_a_microphone_that_is_mute_in_silence_tells_all_the_same() -> None:
+    shown = readings(Room(hiss=1.0, mute_before_s=0.5), 7.0)
+    assert shown[-3].sure
+    assert shown[-3].hiss_db is not None
 
 
 def test_stopping_by_hand_is_a_good_end() -> None:

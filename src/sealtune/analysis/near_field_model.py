@@ -4,7 +4,8 @@ With M the volume velocity out of the vent over that of the cone, the two readin
 
     cone   D_c + k E M + r (1 + M)            mouth   g D_v M + k E + r (1 + M)
 
-    M = -(x/sin x) / [x/tan x + (s + d_P sqrt(2 s w_B)) (s/(1 + s d_A/w_B) + w_B d_L) / w_B^2],   x = -j s t,
+    M = -(x/sin x) / [x/tan x + P (s/(1 + s d_A/w_B) + w_B d_L/(1 + s t_L)) / w_B^2],
+    P = s + d_P sqrt(2 s w_B),   x = -j s t,
     E = exp(-s T),   r = sum A w_0^2 / [q (s^2 + s w_0/q + w_0^2)],
 
 D = exp(-s a/2c) is the mean way from all over a piston to its middle, t is the time that sound takes through the vent (exact for a
@@ -24,7 +25,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.analysis.least_squares import descend
-from sealtune.physics.vented_box import VentedBox, tuning_and_q
 
 Reals = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
@@ -41,6 +41,10 @@ FLOOR = 0.002
 SYSTEMATIC = 0.0025
 """Of the tuning, one standard deviation: how the losses are made up shifts it by up to 0.2 % at Q = 8."""
 
+MADE_UP, GOOD_Q = 0.3, 12.0
+"""More loss than a good box has may sit in the leak or in the vent: between the two the tuning differs by half of the
+excess over Q (own derivation)."""
+
 MOST_ROOMS = 3
 WORTH, NOISE_ALONE = 0.88, 1.15
 """A mode of the room stays where it leaves less than this share of the sum of squares; none is looked for where the
@@ -51,12 +55,16 @@ STEP = 1e-6
 """For slopes by differences of quantities of the order of 1: half of the digits are left."""
 
 LOSSES = slice(1, 4)
-ROOMS = 8
+ROOMS = 9
 """Places in the vector: of ln d_L, ln d_A, ln d_P, and of the first mode of the room."""
 
 USUAL_LOSSES = np.array([1.0 / 20.0, 1.0 / 50.0, 1.0 / 60.0])
-LOSSES_SPREAD = np.array([0.9, 0.7, 0.4])
+LOSSES_SPREAD = np.array([0.9, 0.7, 0.7])
 """1/Q_L, 1/Q_A, 1/Q_P of boxes as built, and the standard deviation of their logarithms [Small1973, from memory]."""
+
+LEAK_S, LEAK_SPREAD = 0.4e-3, 1.2
+"""Inertance over resistance of what leaks: h^2 rho/(10 mu) of a gap, 0.3 ms at 0.2 mm and 3 ms at 0.7 mm, and the
+standard deviation of its logarithm."""
 
 RATIO_SPREAD = 0.08
 """Of ln g: a microphone a tenth of the radius away loses 0.9 dB, and cones are not flat."""
@@ -80,7 +88,7 @@ class NearFieldFit:
 
     tuning_hz, tuning_spread: where Im y = 0, Hz, and the standard deviation of its logarithm with what is systematic
     box_q: total box Q at the tuning, far less certain than the tuning
-    mouth_over_cone: g, below 0 where one of the two was recorded upside down
+    mouth_over_cone: g
     crosstalk, flight_s: k and T
     rooms: resonance in Hz, q and height of each mode of the room
     residual: root mean square of what is left over the readings
@@ -130,7 +138,6 @@ class _Task:
     """What `descend` fits: logarithms of tuning, losses and |g|; k, T and the room's modes in units of their size."""
 
     readings: _Readings
-    sign: float
     weight: Reals
     rooms: int
 
@@ -146,7 +153,7 @@ class _Task:
 
     def misfit(self, vector: Reals) -> Complexes:
         """Return the equation's left side, shape (n,)."""
-        at_cone, at_mouth = _parts(self.readings, vector, self.sign)
+        at_cone, at_mouth = _parts(self.readings, vector)
         return np.asarray(self.readings.mouth * at_cone - self.readings.cone * at_mouth)
 
     def prior(self) -> tuple[Reals, Reals]:
@@ -154,8 +161,8 @@ class _Task:
         expected = self.readings.expected
         mean = [0.0, *np.log(USUAL_LOSSES), np.log(3.0 if expected is None else expected)]
         known = [0.0, *(1.0 / LOSSES_SPREAD), 1.0 / (1.2 if expected is None else RATIO_SPREAD)]
-        mean += [np.log(CROSSTALK), 0.0, np.log(self.readings.through_s)]
-        known += [1.0 / CROSSTALK_SPREAD, 1.0, 1.0 / THROUGH_SPREAD]
+        mean += [np.log(CROSSTALK), 0.0, np.log(self.readings.through_s), np.log(LEAK_S)]
+        known += [1.0 / CROSSTALK_SPREAD, 1.0, 1.0 / THROUGH_SPREAD, 1.0 / LEAK_SPREAD]
         for _ in range(self.rooms):
             mean += [0.0, np.log(ROOM_Q), 0.0]
             known += [0.0, 1.0 / 0.6, 1.0]
@@ -171,26 +178,36 @@ def _mode(s: Complexes, resonance_hz: float, q: float, height: float) -> Complex
     return np.asarray(height / q * rest**2 / (s**2 + s * rest / q + rest**2))
 
 
-def vent_over_cone(s: Complexes, wb_rad_s: float, losses: Reals, through_s: float) -> Complexes:
-    """Return M; losses: d_L, d_A, d_P; through_s: time that sound takes through the vent, s."""
-    leakage, absorption, friction = losses
-    air = s / (1.0 + s * absorption / wb_rad_s) + wb_rad_s * leakage
-    plug = s + friction * np.sqrt(2.0 * s * wb_rad_s)
-    # no duct is followed beyond a quarter of the wave, where it would ring by itself
-    x = np.minimum(s.imag * through_s, 1.5)
+def vent_over_cone(
+    s: Complexes, wb_rad_s: float, losses: Reals, through_s: float, leak_s: float = LEAK_S
+) -> Complexes:
+    """Return M; losses: d_L, d_A, d_P; through_s, leak_s: t and t_L, s."""
+    air, plug, x = _box(s, wb_rad_s, losses, through_s, leak_s)
     return np.asarray(-(x / np.sin(x)) / (x / np.tan(x) + plug * air / wb_rad_s**2))
 
 
+def _box(
+    s: Complexes, wb_rad_s: float, losses: Reals, through_s: float, leak_s: float
+) -> tuple[Complexes, Complexes, Reals]:
+    """Return the admittance of air and leak, P, and x."""
+    leakage, absorption, friction = losses
+    air = s / (1.0 + s * absorption / wb_rad_s) + wb_rad_s * leakage / (1.0 + s * leak_s)
+    plug = s + friction * np.sqrt(2.0 * s * wb_rad_s)
+    # no duct is followed beyond a quarter of the wave, where it would ring by itself
+    return np.asarray(air), np.asarray(plug), np.minimum(s.imag * through_s, 1.5)
+
+
 def _moved(s: Complexes, vector: Reals) -> Complexes:
-    return vent_over_cone(s, float(np.exp(vector[0])), np.exp(vector[LOSSES]), float(np.exp(vector[7])))
+    wb, through, leak = (float(np.exp(vector[place])) for place in (0, 7, 8))
+    return vent_over_cone(s, wb, np.exp(vector[LOSSES]), through, leak)
 
 
-def _parts(readings: _Readings, vector: Reals, sign: float) -> tuple[Complexes, Complexes]:
+def _parts(readings: _Readings, vector: Reals) -> tuple[Complexes, Complexes]:
     """Return the readings at cone and mouth over the cone's own."""
     s = readings.s
     own, mouth = (np.exp(-s * delay) for delay in readings.delays_s)
     moved = _moved(s, vector)
-    gain = sign * np.exp(vector[4])
+    gain = np.exp(vector[4])
     beside = np.exp(vector[5]) * np.exp(-s * (FLIGHT_S + FLIGHT_SPREAD_S * vector[6]))
     room = np.zeros_like(s)
     for place in range(ROOMS, vector.size, 3):
@@ -235,20 +252,19 @@ def fit_near_field(
         return None
     tuning_hz, times, gain, crosstalk = start
     vector = np.array(
-        [np.log(2.0 * np.pi * tuning_hz), *np.log(times * USUAL_LOSSES), np.log(abs(gain)),
-         np.log(np.clip(crosstalk, 0.02, 0.2)), 0.0, np.log(through_s)]
+        [np.log(2.0 * np.pi * tuning_hz), *np.log(times * USUAL_LOSSES), np.log(gain),
+         np.log(np.clip(crosstalk, 0.02, 0.2)), 0.0, np.log(through_s), np.log(LEAK_S)]
     )  # fmt: skip
-    sign = float(np.sign(gain))
     for _ in range(2):  # the band goes with the tuning
         band = _within(whole, float(np.exp(vector[0])) / (2.0 * np.pi))
         if band.s.size < FEWEST_POINTS:
             return None
-        found = _descended(band, sign, vector, 0)
+        found = _descended(band, vector, 0)
         if found is None:
             return None
         vector = found[0]
-    vector, task = _with_rooms(band, sign, vector)
-    return _told(task, vector, sign)
+    vector, task = _with_rooms(band, vector)
+    return _told(task, vector)
 
 
 def _within(readings: _Readings, tuning_hz: float) -> _Readings:
@@ -280,24 +296,22 @@ def _start(readings: _Readings, near_hz: float | None) -> tuple[float, float, fl
             aim = np.concatenate([band.mouth.real, band.mouth.imag])
             parts, *_ = np.linalg.lstsq(tall, aim, rcond=None)
             left = float(np.sum((tall @ parts - aim) ** 2)) / max(scale, 1e-300)
-            if parts[0] != 0.0 and (best is None or left < best[0]):
+            if parts[0] > 0.0 and (best is None or left < best[0]):
                 best = left, (float(tuning_hz), times, float(parts[0]), float(parts[1]))
     return None if best is None else best[1]
 
 
-def _weight(readings: _Readings, vector: Reals, sign: float) -> Reals:
-    at_cone, at_mouth = _parts(readings, vector, sign)
+def _weight(readings: _Readings, vector: Reals) -> Reals:
+    at_cone, at_mouth = _parts(readings, vector)
     noise = (readings.mouth_sigma * np.abs(at_cone)) ** 2 + (readings.cone_sigma * np.abs(at_mouth)) ** 2
     floor = 0.5 * FLOOR**2 * (np.abs(readings.mouth * at_cone) ** 2 + np.abs(readings.cone * at_mouth) ** 2)
     around = float(np.median(floor))
     return np.asarray(1.0 / np.sqrt(noise + floor + 0.05 * around + 1e-300))
 
 
-def _descended(
-    readings: _Readings, sign: float, vector: Reals, rooms: int
-) -> tuple[Reals, _Task, float] | None:
+def _descended(readings: _Readings, vector: Reals, rooms: int) -> tuple[Reals, _Task, float] | None:
     """Return the best vector near a start, its task and the sum of squares there."""
-    task = _Task(readings, sign, _weight(readings, vector, sign), rooms)
+    task = _Task(readings, _weight(readings, vector), rooms)
     for tolerance in (1e-3, 1e-5):
         found = descend(
             task,
@@ -310,7 +324,7 @@ def _descended(
         if found is None:
             return None
         vector = found[0]
-        task = _Task(readings, sign, _weight(readings, vector, sign), rooms)
+        task = _Task(readings, _weight(readings, vector), rooms)
     return vector, task, _cost(task, vector)
 
 
@@ -321,9 +335,9 @@ def _cost(task: _Task, vector: Reals) -> float:
     )
 
 
-def _with_rooms(readings: _Readings, sign: float, vector: Reals) -> tuple[Reals, _Task]:
+def _with_rooms(readings: _Readings, vector: Reals) -> tuple[Reals, _Task]:
     """Return the fit with as many modes of the room as pay for themselves."""
-    first = _descended(readings, sign, vector, 0)
+    first = _descended(readings, vector, 0)
     assert first is not None
     vector, task, cost = first
     for rooms in range(1, MOST_ROOMS + 1):
@@ -331,7 +345,7 @@ def _with_rooms(readings: _Readings, sign: float, vector: Reals) -> tuple[Reals,
             break
         best: tuple[Reals, _Task, float] | None = None
         for mode in _candidates(task, vector):
-            found = _descended(readings, sign, np.concatenate([vector, mode]), rooms)
+            found = _descended(readings, np.concatenate([vector, mode]), rooms)
             if found is not None and (best is None or found[2] < best[2]):
                 best = found
         if best is None or best[2] > WORTH * cost:
@@ -364,7 +378,7 @@ def _candidates(task: _Task, vector: Reals) -> list[Reals]:
     return chosen
 
 
-def _told(task: _Task, vector: Reals, sign: float) -> NearFieldFit | None:
+def _told(task: _Task, vector: Reals) -> NearFieldFit | None:
     readings = task.readings
     _, slopes = task.evaluate(vector)
     tall = np.concatenate([slopes.real, slopes.imag]) * np.tile(task.weight, 2)[:, None]
@@ -378,8 +392,10 @@ def _told(task: _Task, vector: Reals, sign: float) -> NearFieldFit | None:
         return None
     # what the model does not explain is no noise: neighbours err together over about a tenth of the band
     together = max(readings.s.size / 10.0, 1.0) if per_point > 2.0 else 1.0
-    spread = float(np.sqrt(covariance[0, 0] * max(per_point, 1.0) * together + SYSTEMATIC**2))
-    at_cone, at_mouth = _parts(readings, vector, sign)
+    tuning_hz, box_q = _tuning_and_q(vector)
+    systematic = SYSTEMATIC + MADE_UP / box_q * max(1.0 / box_q - 1.0 / GOOD_Q, 0.0)
+    spread = float(np.sqrt(covariance[0, 0] * max(per_point, 1.0) * together + systematic**2))
+    at_cone, at_mouth = _parts(readings, vector)
     size = 0.5 * (np.abs(readings.mouth * at_cone) ** 2 + np.abs(readings.cone * at_mouth) ** 2)
     rooms = tuple(
         (
@@ -389,12 +405,11 @@ def _told(task: _Task, vector: Reals, sign: float) -> NearFieldFit | None:
         )
         for place in range(ROOMS, vector.size, 3)
     )
-    tuning_hz, box_q = _tuning_and_q(vector)
     return NearFieldFit(
         tuning_hz=tuning_hz,
         tuning_spread=spread,
         box_q=box_q,
-        mouth_over_cone=float(sign * np.exp(vector[4])),
+        mouth_over_cone=float(np.exp(vector[4])),
         crosstalk=float(np.exp(vector[5])),
         flight_s=float(FLIGHT_S + FLIGHT_SPREAD_S * vector[6]),
         rooms=rooms,
@@ -404,15 +419,16 @@ def _told(task: _Task, vector: Reals, sign: float) -> NearFieldFit | None:
 
 
 def _tuning_and_q(vector: Reals) -> tuple[float, float]:
-    """Return where Im y = 0, Hz, and the total box Q there."""
-    leakage, absorption, friction = (float(part) for part in np.exp(vector[LOSSES]))
-    box = VentedBox(
-        re_ohm=1.0, coil_ohm=1.0, coil_exponent=0.5, res_ohm=1.0, ws_rad_s=1.0, qms=1.0, creep=0.0, alpha=1.0,
-        wb_rad_s=float(np.exp(vector[0])), leakage=leakage, absorption=absorption, friction=friction,
-    )  # fmt: skip
-    hz, q = tuning_and_q(box)
-    x = 2.0 * np.pi * hz * float(np.exp(vector[7]))  # w^2 goes with x/tan x
-    return hz * float(np.sqrt(x / np.tan(x))) if x < 1.5 else hz, q
+    """Return where Im y = 0, Hz, and w/Re y there."""
+    wb, through, leak = (float(np.exp(vector[place])) for place in (0, 7, 8))
+    low, high = 0.6 * wb, 1.8 * wb
+    for _ in range(4):
+        w = np.linspace(low, high, 61)
+        air, plug, x = _box(np.asarray(1j * w), wb, np.exp(vector[LOSSES]), through, leak)
+        y = air + wb**2 / plug * (x / np.tan(x))
+        place = int(np.argmin(np.abs(y.imag)))
+        low, high = float(w[max(place - 1, 0)]), float(w[min(place + 1, w.size - 1)])
+    return float(w[place]) / (2.0 * np.pi), float(w[place] / y[place].real)
 
 
 def bare_null_hz(frequency_hz: Reals, cone: Complexes, span_hz: tuple[float, float]) -> float | None:

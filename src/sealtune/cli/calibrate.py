@@ -31,7 +31,7 @@ Before you begin
     than 1 ohm between its minus terminal and the metal of its input socket.
     A bridged one shows none, and is destroyed by the ground of an input.
   - An input stands a few volts. Divide the amplifier's voltage down before you
-    connect it (docs/bench_guide.md tells how).
+    connect it (the bench guide tells how).
   - Volume to zero whenever you change a clip, and back to the same place after
     that. Do not touch the input gains from here on."""
 
@@ -103,12 +103,19 @@ def command(
 
     Exit code: 0 written, 2 wrong use, 3 a reading was refused, 4 the sound device failed.
     """
+    from sealtune.errors import UsageFault
     from sealtune.jobs.calibrate import Order, calibrate, save
     from sealtune.jobs.devices import clock_of, is_virtual, open_device
     from sealtune.records.recording import Jig
 
     virtual = is_virtual(device)
+    if not out.absolute().parent.is_dir():
+        raise UsageFault(
+            str(out), "a folder that is there", "none", "Make the folder first, or choose another --out."
+        )
     chosen = _steps(steps, resistor_ohm is not None or virtual or not yes)
+    if not virtual and yes and reference_ohm is None:
+        _missing("--reference-ohm", "the value of the jig's resistor by the multimeter")
     reference = _value(reference_ohm, "The reference resistor, ohm, by the multimeter", 10.0, virtual or yes)
     known = 0.0
     if "resistor" in chosen:

@@ -59,9 +59,9 @@ def commands() -> None:
 
 def main() -> None:
     """Run the program and leave with the contract's exit code."""
-    # the matrices are small: threads of linear algebra cost more than they bring, most where other work runs;
-    # the library reads this when it is loaded
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # the matrices are small: threads of linear algebra cost more than they bring, most where other work runs, and
+    # with some versions the last digit depends on their number; the library reads this when it is loaded
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"
     try:
         code = commands.main(standalone_mode=False, prog_name="sealtune")
     except click.exceptions.Exit as leaving:

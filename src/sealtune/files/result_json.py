@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from sealtune.files.json_text import number
+from sealtune.files.near_field_json import near_field_json
 from sealtune.files.since_json import history_json, since_json
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Result
@@ -52,6 +53,7 @@ def result_json(result: Result) -> dict[str, object]:
         "quality": _quality(result),
         "since": None if result.comparison is None else since_json(result.comparison),
         "history": None if result.history is None else history_json(result.history),
+        "near_field": None if result.near_field is None else near_field_json(result.near_field),
         "inputs": [
             {"role": source.role, "file": source.path.name, "sha256": source.sha256}
             for source in result.sources

@@ -41,6 +41,9 @@ HIGHEST_DBFS = -6.0
 RAISE_DB = 20.0
 TRIES = 5
 
+LOST_TRIES = 3
+"""A sweep of which the device says that samples were lost is played again without asking: no clip is at fault."""
+
 TONE_HZ, TONE_S = 50.0, 15.0
 """Multimeters are made for this frequency, and settle within some seconds."""
 
@@ -251,10 +254,13 @@ def _recorded(
 ) -> Recording | Reading:
     """Return what a sweep brought in, or a reading that tells why it is of no use."""
     sweep = Sweep(START_HZ, STOP_HZ, order.seconds, begins_s=SILENCE_S, fade_s=FADE_S)
-    taken = take(device, sweep, order.rate_hz, level_dbfs, watch=watch, clock=clock)
-    problem = _lost(taken)
-    if problem is not None:
-        return Reading(None, None, 0.0, 0.0, (problem,))
+    for tries_left in reversed(range(LOST_TRIES)):
+        taken = take(device, sweep, order.rate_hz, level_dbfs, watch=watch, clock=clock)
+        problem = _lost(taken)
+        if problem is not None and (problem.problem != "dropout" or not tries_left):
+            return Reading(None, None, 0.0, 0.0, (problem,))
+        if problem is None:
+            break
     return Recording(taken.channels, taken.rate_hz, origin=Origin(sweep=taken.sweep, level_dbfs=level_dbfs))
 
 

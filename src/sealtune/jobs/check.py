@@ -187,11 +187,16 @@ def _stranger(role: Role, path: Path) -> Problem:
 
 def _choose(path: Path, options: CheckOptions) -> tuple[dict[Role, Path], list[Path]]:
     """Return the newest recording of each role, "open" first, and older ones of "open"."""
-    if not path.exists():
+    wanted = "a cabinet's folder, a sound file or a table"
+    try:
+        there, is_folder = path.exists(), path.is_dir()
+    except OSError as error:  # a name too long, or a folder above it that may not be entered
         raise UsageFault(
-            str(path), "a cabinet's folder, a sound file or a table", "nothing there", "Check the path."
-        )
-    if not path.is_dir():
+            str(path), wanted, error.strerror or str(error), "Check the path and its permissions."
+        ) from error
+    if not there:
+        raise UsageFault(str(path), wanted, "nothing there", "Check the path.")
+    if not is_folder:
         if path.suffix.lower() not in RECORDING_SUFFIXES:
             raise UsageFault(
                 str(path),

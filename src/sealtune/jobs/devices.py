@@ -50,8 +50,10 @@ def offered_devices() -> tuple[list[Offer], DeviceFault | None]:
 
 
 def is_virtual(name: str | None) -> bool:
-    """Return whether a device's name means the virtual one, without loading it."""
-    return name is not None and name.strip().lower().partition(":")[0] == "virtual"
+    """Return whether a device's name means the virtual one; None does not."""
+    from sealtune.virtual import device_name
+
+    return name is not None and device_name.is_virtual(name)
 
 
 def open_device(name: str | None, *, design: Design | None = None, jig: Jig | None = None) -> SoundDevice:

@@ -152,6 +152,8 @@ class Listener:
             return Heard(now_s, None, False, 0.0, None, self._lost)
         delay_s, agreement, channel = self._found
         count = min(round(WINDOW_S / self._hop_s), round((now_s - delay_s) / self._hop_s))
+        if count < round(AGREEING_S / self._hop_s):
+            return Heard(now_s, None, False, agreement, channel, self._lost)
         first = self._gone + self._powers.shape[0] - count
         phase = self._order.warble.phase(
             np.arange(first, first + count, dtype=np.float64) * self._hop_s - SILENCE_S - delay_s
@@ -162,9 +164,10 @@ class Listener:
         return Heard(now_s, self._decibels(_shown(whole, now, sure)), sure, agreement, channel, self._lost)
 
     def _decibels(self, found: InStep | None) -> float | None:
-        if found is None or found.density <= 0.0 or not self._room:
+        room = self._room or (found.room if found else 0.0)  # a gate may keep the silence silent
+        if found is None or found.density <= 0.0 or room <= 0.0:
             return None
-        return 10.0 * float(np.log10(found.density / self._room))
+        return 10.0 * float(np.log10(found.density / room))
 
     def _search(self, now_s: float) -> None:
         """Look anew for how late the inputs carry the tone; keep what was found where it is not heard any more."""

@@ -12,15 +12,18 @@ from sealtune.analysis.impedance import measure_ratio
 from sealtune.analysis.sample_faults import sample_problems
 from sealtune.analysis.side_noises import distortion, side_noises
 from sealtune.errors import RecordingFault
+from sealtune.files.cabinet_folder import find_recordings
 from sealtune.files.microphone_file import read_microphone
-from sealtune.files.sound_file import SOUND_SUFFIXES, read_recording
+from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin, read_recording
 from sealtune.judgement.near_field import Known, assess
 from sealtune.records.microphone import MicrophoneResponse
-from sealtune.records.near_field import NearField, Reading
+from sealtune.records.near_field import NearField, OtherLevel, Reading
 from sealtune.records.recording import Recording, Role
 from sealtune.records.verdict import Problem
 
 NEAR_ROLES: tuple[Role, ...] = ("cone", "mouth")
+
+ANOTHER_LEVEL_DB = 2.5
 
 TOO_NOISY = 0.3
 """Noise over the reading, in the middle of all frequencies; what is left then tells nothing."""
@@ -69,7 +72,25 @@ def near_field_of(
         readings.get("cone"), readings.get("mouth"), known, noises, calibrated=response is not None,
         distortion=[(role, share) for role, share in bent if share is not None],
     )  # fmt: skip
-    return found, tuple(told)
+    others = tuple(
+        other for role, take in takes.items() if (other := _other_level(chosen[role], role, take)) is not None
+    )
+    return replace(found, other_levels=others), tuple(told)
+
+
+def _other_level(path: Path, role: Role, take: Recording) -> OtherLevel | None:
+    """Return what rattles and blows in the newest older recording of the role at another level, None without one."""
+    level = take.origin.level_dbfs
+    if level is None:
+        return None
+    for older in find_recordings(path.parent).get(role, [])[-2::-1]:
+        origin = read_origin(older) if older.suffix.lower() in SOUND_SUFFIXES else None
+        if origin is None or origin.level_dbfs is None or abs(origin.level_dbfs - level) < ANOTHER_LEVEL_DB:
+            continue
+        before, _ = _take(older, role)
+        if before is not None:
+            return OtherLevel(role, older.name, origin.level_dbfs - level, side_noises(before))
+    return None
 
 
 def _take(path: Path, role: Role) -> tuple[Recording | None, list[Problem]]:

@@ -153,13 +153,13 @@ def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weig
 class Cause:
     """One cause with the sizes it may have; fault None is the box as designed.
 
-    prior: probability of each size before anything is measured
+    prior: probability of each size before anything is measured, shape (n,)
     shift: of the four signs, shape (n, 4); adds: to 1/Q by part, shape (n, 3)
     seen: how probable the curves' own sign of a leak is with it, shape (n,)
     """
 
     fault: FaultName | None
-    prior: float
+    prior: Reals
     shift: Reals
     adds: Reals
     seen: Reals
@@ -172,7 +172,8 @@ def causes_of(signs: Signs, fit: BoxFit, design: Design, air: Air) -> tuple[Caus
     effects["leak"] = effects["leak"].part(leaks.felt)
     each: list[tuple[FaultName | None, _Effect]] = [(None, bare), *effects.items()]
     return tuple(
-        Cause(fault, PRIOR[fault] / one.seen.size, one.shift, one.adds, one.seen) for fault, one in each
+        Cause(fault, PRIOR[fault] * one.often / one.often.sum(), one.shift, one.adds, one.seen)
+        for fault, one in each
     )
 
 

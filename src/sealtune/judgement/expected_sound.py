@@ -35,6 +35,16 @@ LOSS_KIND: dict[FaultName, LossKind] = {
 }  # fmt: skip
 
 
+LOSS_NAMES: dict[FaultName, str] = {
+    "leak": "the leak", "vent_lined": "the material in the vent", "vent_restricted": "the narrowed vent",
+    "overstuffed": "the damping material",
+}  # fmt: skip
+TUNING_NAMES: dict[FaultName, str] = {
+    "vent_long": "the vent's length", "vent_short": "the vent's length", "volume_small": "the volume",
+    "volume_large": "the volume", "leak": "the leak's tuning", "vent_restricted": "the narrowed vent's tuning",
+}  # fmt: skip
+
+
 class ExpectedSound:
     """Driver, crossover and coil in one box after the other, from the designed to the measured one.
 
@@ -114,7 +124,9 @@ def expected_sound(
     steps = [("", first, 0.0)]
     if designed is not None:
         steps.append(("the driver", meant, 0.0))
-    steps += [("the tuning", tuned, 0.0), ("the losses", found, 0.0)]
+    tuning_name = next((TUNING_NAMES[fault] for fault in told if fault in TUNING_NAMES), "the tuning")
+    loss_name = next((LOSS_NAMES[fault] for fault in told if fault in LOSS_NAMES), "the losses")
+    steps += [(tuning_name, tuned, 0.0), (loss_name, found, 0.0)]
     if series_ohm > 0.0:
         steps.append(("the resistance", found, series_ohm))
     return ExpectedSound(steps, crossover, re_ohm, _coil(fit, found, crossover, re_ohm + series_ohm))

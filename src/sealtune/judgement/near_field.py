@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log, sqrt
 
 import numpy as np
@@ -33,6 +33,9 @@ from sealtune.records.verdict import Finding
 
 Reals = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
+
+DOUBTFUL_RESIDUAL, OPPOSED = 0.015, 0.5
+"""Where more is left, the mouth is tried upside down, and believed so where that leaves less than half."""
 
 GOOD_RESIDUAL = 0.06
 """What the model leaves of the readings; above, they are not those of one vented box."""
@@ -87,15 +90,20 @@ def assess(
     calibrated: whether the microphone's response was taken off
     """
     areas = None if known.design is None else openings(known.design)
-    fit = None
+    fit, opposed = None, False
     if cone is not None and mouth is not None:
         mouth = _on(mouth, cone.frequency_hz)
         fit = _model(cone, mouth, known, areas)
+        if fit is None or fit.residual > DOUBTFUL_RESIDUAL:
+            other = replace(mouth, value=-mouth.value)
+            flipped = _model(cone, other, known, areas)
+            if flipped is not None and (fit is None or flipped.residual < OPPOSED * fit.residual):
+                fit, mouth, opposed = flipped, other, True
     tuning_hz = fit.tuning_hz if fit is not None else known.tuning_hz
     expected = None
     if known.design is not None and known.prediction is not None:
         expected = expected_sound(known.design, known.prediction, known.fit, known.air, known.findings)
-    which_way = None if cone is None or tuning_hz is None else _polarity(cone, tuning_hz, expected, fit)
+    which_way = None if cone is None or tuning_hz is None else _polarity(cone, tuning_hz, expected, opposed)
     sound = None
     if cone is not None and mouth is not None and areas is not None and tuning_hz is not None:
         sound = _sum(cone, mouth, known, areas, fit, expected, tuning_hz)
@@ -161,12 +169,10 @@ def _agrees(witnessed: Interval | None, fit: BoxFit | None) -> bool | None:
     return abs(apart_by) < COVERAGE * sqrt(sum(spread**2 for spread in spreads) + ALLOWED**2)
 
 
-def _polarity(
-    cone: Reading, tuning_hz: float, expected: ExpectedSound | None, fit: NearFieldFit | None
-) -> Polarity:
+def _polarity(cone: Reading, tuning_hz: float, expected: ExpectedSound | None, opposed: bool) -> Polarity:
     response = None if expected is None else expected.cone(cone.frequency_hz)
     found = polarity(cone, tuning_hz, response)
-    if fit is not None and fit.mouth_over_cone < 0.0:
+    if opposed:
         return Polarity("contradictory", found.sureness)
     return found
 
@@ -177,8 +183,7 @@ def _sum(
 ) -> AcousticSum | None:  # fmt: skip
     hz = cone.frequency_hz
     limit = limit_hz(areas.cone_area_m2, known.air.speed_m_s)
-    usable = fit is not None and fit.mouth_over_cone > 0.0
-    if usable and fit is not None:
+    if fit is not None:
         by_cone, by_vent = apart(hz, cone.value, mouth.value, fit)
     else:
         by_cone, by_vent = plainly(cone.value, mouth.value, areas)
@@ -214,7 +219,8 @@ def _sum(
         limit_hz=limit,
         cone_db=20.0 * np.log10(np.abs(by_cone))[kept] - base,
         mouth_db=20.0 * np.log10(np.maximum(np.abs(by_vent), 1e-30))[kept] - base,
-        by_model=usable,
+        by_model=fit is not None,
+        common_db=base,
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sealtune.judgement.near_field_words import near_field_notes
+from sealtune.judgement.near_field_words import near_field_notes, noise_summary
 from sealtune.records.near_field import NearField
 from sealtune.records.verdict import Finding, Result
 
@@ -22,11 +22,14 @@ def with_near_field(result: Result, near: NearField) -> Result:
     result = replace(result, near_field=replace(near, notes=notes))
     found = _polarity_finding(near)
     if found is None:
+        noisy = noise_summary(near.noises)
+        if noisy and result.verdict == "good":
+            result = replace(result, summary=f"{result.summary} But {noisy}.")
         return result
     findings = tuple(sorted((*result.findings, found), key=lambda one: -one.probability))
     if result.verdict != "good":
         return replace(result, findings=findings)
-    sound = f"The box itself is sound: {result.summary[:1].lower()}{result.summary[1:]}"
+    sound = f"The box itself is as it should be: {result.summary.removeprefix('Good: ')}"
     reason = (
         "the driver is connected the wrong way round"
         if near.polarity is not None and near.polarity.word == "reversed"

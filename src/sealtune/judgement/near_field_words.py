@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from sealtune.records.fit import BoxFit
 from sealtune.records.near_field import Missing, NearField, SideNoise
 
@@ -11,7 +13,7 @@ HEARD_SHARE = 1e-3
 
 def near_field_notes(near: NearField, fit: BoxFit | None) -> tuple[str, ...]:
     """Return what is worth saying, each a sentence or two."""
-    notes = [*_tuning(near, fit), *(noise_words(noise) for noise in near.noises)]
+    notes = [*_tuning(near, fit), *noise_words(near.noises), *_levels(near)]
     worst = sorted(near.missing, key=lambda one: -abs(one.difference_db))[:MOST_MISSING]
     notes += [missing_words(one) for one in sorted(worst, key=lambda one: one.hz)]
     if near.polarity is not None and near.polarity.word == "unclear":
@@ -32,7 +34,7 @@ def _tuning(near: NearField, fit: BoxFit | None) -> list[str]:
     if near.agrees is None or fit is None:
         return [f"By the microphone alone the box is tuned to {told}."]
     if near.agrees:
-        return [f"The microphone agrees: by cone and mouth alone the box is tuned to {told}."]
+        return []
     return [
         f"The microphone disagrees: by cone and mouth alone the box is tuned to {told}, by the impedance to "
         f"{fit.tuning_hz.value:.1f} Hz. One of the recordings is of another cabinet or of another state of this one, "
@@ -40,20 +42,65 @@ def _tuning(near: NearField, fit: BoxFit | None) -> list[str]:
     ]
 
 
-def noise_words(noise: SideNoise) -> str:
-    """Return a rattle or a blowing vent in words, with what to do."""
-    where = "before the cone" if noise.role == "cone" else "in the mouth"
-    played = f"while {noise.low_hz:.0f} to {noise.high_hz:.0f} Hz are played"
-    share = f"at least {100.0 * noise.share:.2g} % of the sound"
-    if noise.kind == "blowing":
-        return (
-            f"The vent blows: {where}, {played}, a hiss swells twice in each period ({share}). Round its edges or play "
-            "softer; a wider vent blows less."
-        )
-    return (
-        f"Something rattles: {where}, {played}, it is hit once in each period ({share}). Press on flange, terminal "
-        "plate, grille and dust cap, one after the other, while such a tone plays softly."
-    )
+def _levels(near: NearField) -> list[str]:
+    """Return how rattles and blowing change with the level."""
+    told = []
+    for other in near.other_levels:
+        softer = "softer" if other.level_db < 0.0 else "louder"
+        played = f"{abs(other.level_db):.0f} dB {softer} ({other.file})"
+        for kind, words in (("rattle", "the rattle"), ("blowing", "the blowing of the vent")):
+            now = [noise for noise in near.noises if noise.kind == kind and noise.role == other.role]
+            then = [noise for noise in other.noises if noise.kind == kind]
+            if now and not then:
+                told.append(f"Played {played}, {words} is gone: it comes with the travel.")
+            elif then and not now:
+                told.append(f"Played {played}, {words} is heard: it comes with the travel.")
+            elif now and then:
+                shares = [100.0 * max(one.share for one in noises) for noises in (then, now)]
+                told.append(
+                    f"Played {played}, {words} has {shares[0]:.2g} % of the sound, not {shares[1]:.2g} %."
+                )
+    return told
+
+
+def noise_summary(noises: Sequence[SideNoise]) -> str:
+    """Return in a few words that something rattles or blows, "" where nothing does."""
+    words = {"rattle": "something rattles", "blowing": "the vent blows"}
+    told = []
+    for kind, text in words.items():
+        alike = [noise for noise in noises if noise.kind == kind]
+        if alike:
+            low, high = min(one.low_hz for one in alike), max(one.high_hz for one in alike)
+            told.append(f"{text} at {low:.0f} to {high:.0f} Hz")
+    return " and ".join(told)
+
+
+def noise_words(noises: Sequence[SideNoise]) -> list[str]:
+    """Return rattles and blowing vents in words, with what to do; one sentence for each kind."""
+    told = []
+    for kind in ("rattle", "blowing"):
+        alike = [noise for noise in noises if noise.kind == kind]
+        if not alike:
+            continue
+        places = [
+            words for role, words in (("cone", "before the cone"), ("mouth", "in the mouth"))
+            if any(noise.role == role for noise in alike)
+        ]  # fmt: skip
+        low, high = min(one.low_hz for one in alike), max(one.high_hz for one in alike)
+        share = 100.0 * max(one.share for one in alike)
+        heard = f"{' and '.join(places)}, while {low:.0f} to {high:.0f} Hz are played"
+        amount = f"at least {share:.2g} % of the sound"
+        if kind == "blowing":
+            told.append(
+                f"The vent blows: {heard}, a hiss swells twice in each period ({amount}). Round its edges or play "
+                "softer; a wider vent blows less."
+            )
+        else:
+            told.append(
+                f"Something rattles: {heard}, it is hit once in each period ({amount}). Press on flange, terminal "
+                "plate, grille and dust cap, one after the other, while such a tone plays softly."
+            )
+    return told
 
 
 def missing_words(missing: Missing) -> str:

@@ -7,6 +7,7 @@ difference tells a fault that neither shows by itself, such as a leak that costs
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import hypot
 
 import numpy as np
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 from sealtune.analysis.circuit import AMONG_DRIVERS
 from sealtune.analysis.mates import MatesFit
 from sealtune.judgement.causes import FREEDOM, Cause, causes_of
-from sealtune.judgement.signs import PARTS, Signs, signs_of
+from sealtune.judgement.signs import LUMPED, PARTS, Signs, signs_of
 from sealtune.physics.air import Air
 from sealtune.records.design import Design, Prediction
 from sealtune.records.fit import BoxFit
@@ -23,9 +24,10 @@ from sealtune.records.verdict import FaultName
 
 Reals = NDArray[np.float64]
 
-MATE_LOSS = {"leakage": 0.12, "friction": 0.10, "absorption": 0.15}
-"""Standard deviation of ln of each loss of one sealed cabinet around that of its mate's design and builder; our own
-judgement, no statistics known. `signs.PART_SPREAD` is what builders and designs differ by."""
+MATE_LOSS = {"leakage": 0.10, "friction": 0.05, "absorption": 0.10}
+"""Standard deviation of ln of each loss of one sealed cabinet around what mates share: the same surround and glue, the
+same tube, the same sheet of damping material, laid by the same hands; our own judgement, no statistics known.
+`signs.PART_SPREAD` is what builders and designs differ by."""
 
 MATE_VOLUME = 0.005
 """The same of the net volume: boards of one setting of the saw (common practice)."""
@@ -50,29 +52,38 @@ def weigh_mates(
     signs = tuple(signs_of(fit, design, prediction, air) for fit in fits)
     causes = tuple(causes_of(sign, fit, design, air) for sign, fit in zip(signs, fits, strict=True))
     left, right = (_Sizes.of(each) for each in causes)
-    distance, volume = _by_signs(signs[0], signs[1], (left.shift, right.shift), design, prediction, together)
-    spread, degrees = np.full(distance.shape, volume), FREEDOM + 8.0
-    for group in _common_groups(signs[0], signs[1], fits, together):
-        more, wide = group.told(left.adds, right.adds)
-        distance, spread, degrees = distance + more, spread * wide, degrees + 2.0
-    told = (1.0 + distance / FREEDOM) ** (-0.5 * degrees) / spread
+    losses = _Losses.of(signs, together)
+    total = np.zeros((14, 14))
+    here = np.ix_(*2 * [np.r_[0:4, 7:11]])
+    total[here] = _mates(*_of_signs(signs, design, prediction, together))
+    there = np.ix_(*2 * [np.r_[4:7, 11:14]])
+    total[there] = losses.covariance
+    found = [np.append(sign.deviation, loss) for sign, loss in zip(signs, losses.excess, strict=True)]
+    white = np.linalg.inv(np.linalg.cholesky(total))
+    by_left, by_right = (found[0] - left.moved) @ white[:, :7].T, (found[1] - right.moved) @ white[:, 7:].T
+    distance = np.sum(by_left**2, axis=1)[:, None] + np.sum(by_right**2, axis=1)[None, :]
+    distance += 2.0 * by_left @ by_right.T
+    told = (1.0 + distance / FREEDOM) ** (-0.5 * (FREEDOM + total.shape[0]))
     told *= np.outer(left.prior * left.seen, right.prior * right.seen)
     told /= told.sum()
     return left.summed(causes[0], told.sum(axis=1)), right.summed(causes[1], told.sum(axis=0))
 
 
 class _Sizes:
-    """All causes of one cabinet with all their sizes, one after the other."""
+    """All causes of one cabinet with all their sizes, one after the other.
 
-    def __init__(self, prior: Reals, shift: Reals, adds: Reals, seen: Reals) -> None:
-        self.prior, self.shift, self.adds, self.seen = prior, shift, adds, seen
+    moved: what each does to the four signs and adds to 1/Q by part, shape (n, 7)
+    prior, seen: see Cause, shape (n,)
+    """
+
+    def __init__(self, prior: Reals, moved: Reals, seen: Reals) -> None:
+        self.prior, self.moved, self.seen = prior, moved, seen
 
     @classmethod
     def of(cls, causes: tuple[Cause, ...]) -> _Sizes:
         return cls(
-            np.concatenate([np.full(one.seen.size, one.prior) for one in causes]),
-            np.concatenate([one.shift for one in causes]),
-            np.concatenate([one.adds for one in causes]),
+            np.concatenate([one.prior for one in causes]),
+            np.concatenate([np.hstack([one.shift, one.adds]) for one in causes]),
             np.concatenate([one.seen for one in causes]),
         )
 
@@ -82,27 +93,21 @@ class _Sizes:
         return {one.fault: float(part.sum()) for one, part in zip(causes, np.split(share, ends), strict=True)}
 
 
-def _by_signs(
-    left: Signs,
-    right: Signs,
-    shifts: tuple[Reals, Reals],
-    design: Design,
-    prediction: Prediction,
-    together: MatesFit | None,
-) -> tuple[Reals, float]:
-    """Return the squared distance of the signs for each two sizes, shape (n, m), and the covariance's volume."""
-    whole = 0.5 * (left.covariance + right.covariance)
+def _mates(own: Reals, shared: Reals) -> Reals:
+    """Return the covariance of left and right together, shape (2n, 2n)."""
+    return np.block([[shared + own, shared], [shared, shared + own]])
+
+
+def _of_signs(
+    signs: tuple[Signs, ...], design: Design, prediction: Prediction, together: MatesFit | None
+) -> tuple[Reals, Reals]:
+    """Return the covariance of the four signs that each cabinet has of its own, and what mates share, shape (4, 4)."""
+    whole = 0.5 * (signs[0].covariance + signs[1].covariance)
     own = np.diag(np.minimum(np.square(_own_spread(design, prediction)), np.diag(whole)))
     if together is not None:  # the measurement's own share
         order = [0, 2, 3]
         own[:3, :3] += 0.5 * together.covariance[np.ix_(order, order)]
-    shared = _positive(whole - own)
-    total = np.block([[shared + own, shared], [shared, shared + own]])
-    white = np.linalg.inv(np.linalg.cholesky(total))
-    by_left = (left.deviation - shifts[0]) @ white[:, :4].T
-    by_right = (right.deviation - shifts[1]) @ white[:, 4:].T
-    square = np.sum(by_left**2, axis=1)[:, None] + np.sum(by_right**2, axis=1)[None, :]
-    return square + 2.0 * by_left @ by_right.T, 1.0 / float(np.prod(np.diag(white)))
+    return own, _positive(whole - own)
 
 
 def _own_spread(design: Design, prediction: Prediction) -> tuple[float, float, float, float]:
@@ -125,56 +130,37 @@ def _positive(matrix: Reals) -> Reals:
     return np.asarray((axes * np.maximum(values, 0.0)) @ axes.T)
 
 
-class _Group:
-    """One group of losses in both cabinets.
+@dataclass(frozen=True)
+class _Losses:
+    """The losses of both cabinets.
 
-    loss: 1/Q of left and right; measured: variance of their logarithms by the measurement, and what both share of it
-    parts: which of the losses it holds, shape (3,); usual, usual_spread: see Signs
+    excess: 1/Q of each part over what a sealed box has, of left and right, shape (3,) each
+    covariance: of the six, left's first, shape (6, 6)
     """
 
-    def __init__(
-        self, loss: tuple[float, float], measured: tuple[float, float, float], parts: Reals, signs: Signs
-    ) -> None:
-        self.loss, self.measured, self.parts = loss, measured, parts
-        self.usual = float(parts @ signs.usual)
-        own = np.array([MATE_LOSS[name] for name in PARTS])
-        own = np.minimum(own, 0.9 * signs.usual_spread)
-        self.own = float((parts * signs.usual * own) @ (parts * signs.usual * own))
-        self.whole = float((parts * signs.usual) ** 2 @ signs.usual_spread**2)
+    excess: tuple[Reals, ...]
+    covariance: Reals
 
-    def told(self, left: Reals, right: Reals) -> tuple[Reals, Reals]:
-        """Return the squared distance and the spread for each two sizes, shape (n, m) each.
-
-        left, right: what each size adds to 1/Q by part, shapes (n, 3) and (m, 3)
-        """
-        expected = tuple(self.usual + added @ self.parts for added in (left, right))
-        first, second = (np.log(loss / each) for loss, each in zip(self.loss, expected, strict=True))
-        one, other = (
-            self.whole / each**2 + spread for each, spread in zip(expected, self.measured, strict=False)
-        )
-        both = (self.whole - self.own) / np.outer(*expected) + self.measured[2]
-        determinant = np.outer(one, other) - both**2
-        square = np.outer(first**2, other) + np.outer(one, second**2) - 2.0 * both * np.outer(first, second)
-        return square / determinant, np.sqrt(determinant)
-
-
-def _common_groups(
-    left: Signs, right: Signs, fits: tuple[BoxFit, BoxFit], together: MatesFit | None
-) -> list[_Group]:
-    """Return the losses that both tell one by one; the total alone where they do not tell the same ones."""
-    if left.groups.shape[0] > 1 and np.array_equal(left.groups, right.groups):
-        rows = zip(left.loss, right.loss, left.loss_spread, right.loss_spread, left.groups, strict=True)
-        return [
-            _Group((float(a), float(b)), (float(u) ** 2, float(v) ** 2, 0.0), parts, left)
-            for a, b, u, v, parts in rows
-        ]
-    spread = [float(fit.log_covariance[1, 1]) for fit in fits]
-    shared = 0.0
-    if together is not None:
-        half = 0.5 * float(together.covariance[1, 1])
-        shared = max(0.5 * (spread[0] + spread[1]) - half, 0.0)
-        spread = [shared + half, shared + half]
-    loss = (1.0 / fits[0].box_q.value, 1.0 / fits[1].box_q.value)
-    if together is not None:
-        loss = (float(np.exp(-together.left[1])), float(np.exp(-together.right[1])))
-    return [_Group(loss, (spread[0], spread[1], shared), np.ones(3), left)]
+    @classmethod
+    def of(cls, signs: tuple[Signs, ...], together: MatesFit | None) -> _Losses:
+        usual, spread = signs[0].usual, signs[0].usual_spread
+        own = np.minimum(np.array([MATE_LOSS[name] for name in PARTS]) * usual, 0.9 * spread)
+        # what no residual shows lies in the circuit, and that is the same for both
+        lumped = (LUMPED * 0.5 * (signs[0].loss + signs[1].loss)) ** 2
+        covariance = _mates(np.diag(own**2), np.diag(spread**2 - own**2 + lumped))
+        losses, measured, both = [], [], np.zeros((3, 3))
+        for place, sign in enumerate(signs):
+            loss, found = sign.loss, sign.loss_covariance
+            if together is not None:  # the total by both curves; what of its error is not its own, both share
+                total = float(np.exp(-(together.left, together.right)[place][1]))
+                along, variance = found.sum(axis=1), float(found.sum())
+                share = along / variance
+                loss = loss + share * (total - loss.sum())
+                alone = min(0.5 * total**2 * float(together.covariance[1, 1]), variance)
+                common = (variance - alone) * np.outer(share, share)
+                found, both = found - common, both + 0.5 * common
+            losses.append(loss - usual)
+            measured.append(found)
+        none = np.zeros((3, 3))
+        covariance += np.block([[measured[0], none], [none, measured[1]]]) + _mates(none, both)
+        return cls(tuple(losses), covariance)

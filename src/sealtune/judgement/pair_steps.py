@@ -51,7 +51,9 @@ def matching_steps(
             sealed = finding(
                 "leak", leaks[place], Facts(plugged=result.fit is not None and "plugged" in result.fit.roles)
             )
-            steps.append(MatchingStep(side, f"Its mate tells that it leaks. {sealed.remedy}"))
+            steps.append(
+                MatchingStep(side, f"Its mate has less loss, which tells of a leak. {sealed.remedy}")
+            )
     if tuning is None:
         return tuple(steps)
     if len(by_vent) == 2 or (by_vent and steps):  # no mate to match: each to its target

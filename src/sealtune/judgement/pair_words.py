@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sealtune.judgement.judge import SOUND
 from sealtune.records.pair import BandDifference, Difference
 from sealtune.records.verdict import Result
 
@@ -9,8 +10,8 @@ HEARD_FROM_DB = 1.0
 """A level difference of the boxes from which on they do not match: hardly heard (common practice), and what [BS1116]
 allows between loudspeakers from 250 Hz to 2 kHz, from memory; no standard says it of the bass."""
 
-LEAK_TOLD = 0.5
-"""Probability from which on a leak is told by the mate."""
+LEAK_TOLD = 1.0 - SOUND
+"""Probability from which on a leak is told by the mate, as a cabinet alone is not called good with more."""
 
 
 def summary_of(
@@ -44,7 +45,9 @@ def summary_of(
     higher = "right" if tuning.right > tuning.left else "left"
     reasons = []
     if suspects:
-        which = "both leak" if len(suspects) == 2 else f"the {suspects[0]} one leaks"
+        sure = min(share for share in leaks or () if share >= LEAK_TOLD)
+        hedge = "" if sure >= 0.8 else "probably " if sure >= 0.5 else "perhaps "
+        which = f"both {hedge}leak" if len(suspects) == 2 else f"the {suspects[0]} one {hedge}leaks"
         by_mate = all((left, right)[("left", "right").index(side)].verdict == "good" for side in suspects)
         reasons.append(f"{which}{', which only its mate tells' if by_mate else ''}")
     if off and suspects == [higher]:

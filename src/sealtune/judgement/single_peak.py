@@ -38,6 +38,10 @@ THIRD_WIDTH = 0.12
 rings is as high but narrow, at most 0.1 with a Q of 15 and more; other boxes, crossovers included, stay below 0.06
 (600 virtual cabinets with every fault)."""
 
+HIGH_THIRD_PEAK = 0.25
+"""Prominence from which a third peak is that of a line or a horn, however narrow: 0.07 at most in those 600 cabinets,
+0.3 to 2.6 in lines and horns whose two lower peaks a circuit of a vented box follows."""
+
 HIGHEST_HZ = 500.0
 """Peaks of boxes lie below, those of a crossover above."""
 
@@ -53,7 +57,7 @@ STEPS_PER_OCTAVE = 48
 
 
 def has_third_peak(evidence: Evidence) -> bool:
-    """Return whether a third peak stands out as that of a second cone in the box does, driven or not.
+    """Return whether a third peak stands out as that of a second cone in the box does, driven or not, or of a line.
 
     A circuit of one driver may follow such a curve closely, with a wall or a leak in place of the other cone; what it
     says of the box is then nonsense. A very heavy or very soft second cone leaves too faint a peak to tell.
@@ -69,7 +73,8 @@ def has_third_peak(evidence: Evidence) -> bool:
     sums = np.bincount(cell, np.log(np.abs(curve.impedance_ohm[below])))
     level = np.interp(np.arange(count.size), filled, sums[filled] / count[filled])
     least_steps = THIRD_WIDTH / np.log(2.0) * STEPS_PER_OCTAVE
-    found, _ = find_peaks(level, prominence=THIRD_PEAK, width=least_steps)
+    found, shape = find_peaks(level, prominence=THIRD_PEAK, width=0.0)
+    found = found[(shape["widths"] >= least_steps) | (shape["prominences"] >= HIGH_THIRD_PEAK)]
     far_hz = _far_peak(evidence)
     if far_hz is not None and _crossover_explains(evidence):
         found = found[found < (np.log2(far_hz / curve.frequency_hz[0]) - 0.25) * STEPS_PER_OCTAVE]

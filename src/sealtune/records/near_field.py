@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -87,6 +87,7 @@ class AcousticSum:
     limit_hz: ka = 1 of the cone
     cone_db, mouth_db: what either gives to it, shape (n,)
     by_model: whether crosstalk and the room's answer were taken off
+    common_db: that common level over a reading of 1
     """
 
     frequency_hz: Reals
@@ -97,6 +98,7 @@ class AcousticSum:
     cone_db: Reals
     mouth_db: Reals
     by_model: bool
+    common_db: float
 
 
 @dataclass(frozen=True)
@@ -116,6 +118,21 @@ class SideNoise:
     high_hz: float
     share: float
     level_dbfs: float | None
+
+
+@dataclass(frozen=True)
+class OtherLevel:
+    """The same recording at another level.
+
+    role, file: which recording
+    level_db: of that sweep over that of the newest, dB
+    noises: what rattles and blows then
+    """
+
+    role: Role
+    file: str
+    level_db: float
+    noises: tuple[SideNoise, ...]
 
 
 @dataclass(frozen=True)
@@ -146,6 +163,8 @@ class NearField:
     calibrated: whether the microphone's response was known
     distortion: of each role the highest of second and third harmonic over the fundamental between half and twice the
         tuning
+    notes: what is worth saying, each a sentence or two
+    other_levels: older recordings at another level, at most one of each role
     """
 
     cone: Reading | None
@@ -160,4 +179,25 @@ class NearField:
     missing: tuple[Missing, ...] = ()
     calibrated: bool = False
     distortion: tuple[tuple[Role, float], ...] = ()
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
+    other_levels: tuple[OtherLevel, ...] = ()
+
+
+@dataclass(frozen=True)
+class NearFieldPair:
+    """Two cabinets side by side, as the microphone has them.
+
+    polarity: "alike", "opposite", or "unclear" where one of them is not known
+    bands: nominal midband frequency and level of the first less that of the second, dB, in third octaves; each over
+        its own common level
+    apart_db: common level of the first less that of the second, dB, if microphone and gain were the same; None
+        where one of the sums is missing
+    tuning_percent: tuning of the first over that of the second, less 1, percent, by the microphone
+    words: what is worth saying, each a sentence
+    """
+
+    polarity: Literal["alike", "opposite", "unclear"]
+    bands: tuple[tuple[float, float], ...]
+    apart_db: float | None
+    tuning_percent: float | None
+    words: tuple[str, ...]

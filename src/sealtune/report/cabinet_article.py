@@ -30,6 +30,8 @@ from sealtune.report.figures import impedance_figure
 from sealtune.report.frame import icon, safe
 from sealtune.report.limits import limits
 from sealtune.report.loss_words import loss_note, loss_rows
+from sealtune.report.near_field_figure import near_field_figure
+from sealtune.report.near_field_words import near_field_note, near_field_rows, near_field_words
 from sealtune.report.numbers import Row, quality_rows, rows
 from sealtune.report.reading import HINT
 from sealtune.report.remarks import remarks
@@ -173,6 +175,25 @@ def _cost(result: Result, name: str) -> str:
     )
 
 
+def _near_field(result: Result, name: str) -> str:
+    """What the microphone tells: cone, mouth, their sum and the design; empty without such a recording."""
+    near = result.near_field
+    if near is None:
+        return ""
+    wide = near_field_figure(result, prefix=f"{name}mw-", css_class="wide")
+    slim = near_field_figure(result, prefix=f"{name}mn-", narrow=True, css_class="narrow")
+    figure = (
+        f"<figure>{wide}{slim}<figcaption>{escape(near_field_note(result))}</figcaption></figure>"
+        if wide
+        else ""
+    )
+    told = table(near_field_rows(near), ("What", "Found", "Between (95 %)", "In words"))
+    return (
+        f'<section class="{result.verdict}"><h3>Close to cone and mouth</h3>'
+        f"<p><b>{escape(capital(near_field_words(near)))}.</b></p>{figure}{told}</section>"
+    )
+
+
 def _since(result: Result) -> str:
     """What changed since an older recording, and whether the remedy worked; empty without one."""
     if result.comparison is None:
@@ -229,6 +250,7 @@ def article(result: Result, place: int, *, alone: bool) -> str:
         + bench
         + _since(result)
         + _losses(result)
+        + _near_field(result, name)
         + _cost(result, name)
         + _remarks(result)
         + f'<div class="pair"><section class="{result.verdict}"><h3>Numbers</h3>'

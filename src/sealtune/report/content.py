@@ -194,6 +194,8 @@ def first_step(result: Result) -> str:
         step = sentence(problems[0].remedy) if problems else ""
         return step or "Make the recording again."
     if result.verdict == "good":
+        if result.near_field is not None and result.near_field.noises:
+            return "The box is right; only find what is heard beside the music, as noted below."
         return "Nothing to do: leave the cabinet as it is."
     findings = ranked_findings(result)
     step = sentence(findings[0].remedy) if findings else ""

@@ -38,7 +38,10 @@ def limits(result: Result) -> tuple[str, ...]:
         "How the box behaves loud. The measurement is made at a low level; rattles, vent noise and a cone at "
         "its limits show only at listening level."
     )
+    way_known = result.near_field is not None and result.near_field.polarity is not None
     found.append(
-        "How it sounds in your room, and whether the two boxes of a pair are connected the same way round."
+        "How it sounds in your room."
+        if way_known
+        else "How it sounds in your room, and whether the two boxes of a pair are connected the same way round."
     )
     return tuple(found)

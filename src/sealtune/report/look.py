@@ -75,9 +75,9 @@ a{color:inherit}
 .first .trace{margin-top:0}
 .said{margin:12px 20px 0;font-weight:600}
 .first .row{margin-top:12px}.first .row{grid-template-columns:1fr 1fr}
-.tag.mini,.row .tag.mini{grid-template-columns:46px 1fr}.tag.mini .side svg{width:30px;height:30px}
+.tag.mini,.row .tag.mini{grid-template-columns:46px 1fr}.row .tag.mini .side svg{width:28px;height:28px}
 .tag.mini .side::before{display:none}.tag.mini a{text-decoration:none}
-.tag.mini .word{font-size:20px}.tag.mini .reason{font-size:15px}
+.row .tag.mini .word{font-size:20px}.row .tag.mini .reason{font-size:15px}
 .level figure{max-width:640px}
 .charts{display:grid;grid-template-columns:repeat(auto-fit,minmax(300px,1fr));gap:18px}
 .charts h3{font-size:15px;margin:0 0 4px}

@@ -74,8 +74,10 @@ def ringing_remark(result: Result) -> str:
 def remarks(result: Result) -> tuple[str, ...]:
     """Everything worth noting that is no fault, each a sentence or two without its capital letter."""
     found = (crossover_remark(result), ringing_remark(result))
+    near = () if result.near_field is None else result.near_field.notes
     return (
         *(remark for remark in found if remark),
+        *(note[:1].lower() + note[1:] for note in near),
         *(f"the design contradicts itself: {note}" for note in result.design_notes),
         *(f"{unknown}." for unknown in result.unknowns),
     )

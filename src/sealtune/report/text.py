@@ -28,6 +28,7 @@ from sealtune.report.content import (
 )
 from sealtune.report.cost_words import cost_words, worth_telling
 from sealtune.report.loss_words import loss_words, worth_a_line
+from sealtune.report.near_field_words import near_field_words
 from sealtune.report.remarks import remarks
 from sealtune.report.since import since_words
 
@@ -158,6 +159,9 @@ def _numbers(result: Result) -> list[_Block]:
     blocks.append(_Block("Leak", leak_words(result), 5))
     if result.next_measurement is not None:
         blocks.append(_Block("Next", result.next_measurement.words, 4))
+    if result.near_field is not None:
+        words = near_field_words(result.near_field)
+        blocks.append(_Block("Sound", words[:1].upper() + words[1:], 8))
     if result.cost is not None and worth_telling(result):
         words = cost_words(result.cost)
         blocks.append(_Block("Costs", words[:1].upper() + words[1:], 9))

@@ -116,6 +116,6 @@ def _workshop(time_s: Real, rate_hz: float, rng: np.random.Generator) -> Real:
     runs = np.where(_slow(time_s, rng, 2.0) > -0.3, 1.0, 0.05)
     blows = np.zeros(time_s.size)
     for begin in rng.uniform(0.0, time_s[-1], max(int(2.0 * time_s[-1]), 1)):
-        after = time_s - begin
-        blows += np.where(after >= 0.0, np.exp(-np.maximum(after, 0.0) / 0.02), 0.0) * rng.uniform(2.0, 10.0)
+        rings = slice(*np.searchsorted(time_s, (begin, begin + 0.3)))
+        blows[rings] += np.exp(-(time_s[rings] - begin) / 0.02) * rng.uniform(2.0, 10.0)
     return np.asarray(runs * brushes + blows * rng.standard_normal(time_s.size))
