@@ -21,6 +21,7 @@ from sealtune.jobs.near_field import NEAR_ROLES, near_field_of
 from sealtune.jobs.recordings import CheckOptions, measured
 from sealtune.judgement.evidence import Evidence, lower_first
 from sealtune.judgement.judge import judge
+from sealtune.judgement.level import Take, level_problem
 from sealtune.judgement.near_field import Known
 from sealtune.judgement.near_field_verdict import with_near_field
 from sealtune.judgement.rework import compared
@@ -62,8 +63,9 @@ def check(path: Path, options: CheckOptions) -> Result:
     if result.verdict == "remeasure" or not older:
         return _heard(result, near, options, air)
     alone = judge(_fitted(evidence), air) if others else result
-    since = _since(older, alone, result, evidence, options, air)
-    return _heard(replace(result, comparison=since), near, options, air)
+    since, by_level = _since(older, alone, result, evidence, options, air)
+    result = replace(result, comparison=since, problems=(*result.problems, *by_level))
+    return _heard(result, near, options, air)
 
 
 def _heard(result: Result, near: Mapping[Role, Path], options: CheckOptions, air: Air) -> Result:
@@ -106,9 +108,10 @@ def _fitted(
 
 def _since(
     older: Sequence[Path], alone: Result, result: Result, evidence: Evidence, options: CheckOptions, air: Air
-) -> Comparison | None:
+) -> tuple[Comparison | None, tuple[Problem, ...]]:
     """Return what changed since the newest older recording of the open vent that can be judged, None without one.
 
+    Beside it what is wrong if the two differ in level.
     older: newest first; at most MOST_TRIED of them are tried
     alone, result: the newest recording, judged alone and with all that goes with it
     """
@@ -122,10 +125,22 @@ def _since(
         bare = replace(evidence, jig_words=take.jig_words, fit=None)
         before = judge(_fitted(_with_curve(bare, take.curve, take.problems)), air)
         if before.verdict != "remeasure":
-            return compared(
+            since = compared(
                 before, alone, result, file=path.name, attempts=len(older) - place, passed_over=place
             )
-    return None
+            newest = next(one.path for one in evidence.sources if one.role == "open")
+            takes = [_take(one, file) for one, file in ((before, path), (alone, newest))]
+            told = None if takes[0] is None or takes[1] is None else level_problem(takes[0], takes[1])
+            return since, () if told is None else (told,)
+    return None, ()
+
+
+def _take(result: Result, path: Path) -> Take | None:
+    """Return a recording with its level, None where no circuit was fitted to it."""
+    origin = read_origin(path) if path.suffix.lower() in SOUND_SUFFIXES else None
+    if result.fit is None or origin is None:
+        return None
+    return Take(path.name, result.fit, origin.level_dbfs, origin.recorded_at)
 
 
 def _companions(

@@ -47,9 +47,13 @@ PAIR_SIZES = 8
 FREEDOM = 8.0
 """Tails heavier than Gaussian (Student): no tolerance is known that well."""
 
-SHOWS = 0.02
-"""A leak that raises the logarithm of the tuning by this much shows as a second low peak once the vent is plugged; one
-that raises it less is told by its loss alone."""
+SHOWS = 0.012
+"""A leak that raises the logarithm of the tuning by this much shows as a second low peak once the vent is plugged, the
+circuit's doubts twice taken off; what looks like one in 270 virtual boxes without came to 0.009 at most, with far too
+much lining. One that raises it less is told by its loss alone."""
+
+SURELY_SHOWS = 2.5
+"""A leak shows whose rise is this many times the circuit's doubt of it."""
 
 UNSEEN = 1e-4
 """How probable it is that the curves show a leak's own peak where there is none: hardly at all."""
@@ -198,7 +202,7 @@ def _effects(signs: Signs, leaks: LeakFamily, fit: BoxFit) -> tuple[dict[FaultNa
     fills = [
         np.full(SIZES, at) for at in (0.03, 0.10, 0.17, 0.24)
     ]  # up to 25 % softer between fibres [Small1973]
-    closed = np.log(1.4 + 8.0 * size)  # a narrowed passage: its air weighs 1.4 to 9.4 times as much
+    closed = np.log1p(0.1 * 80.0**size)  # a narrowed passage: its air weighs 1.1 to 9 times as much
     still = np.zeros(leaks.log_q.size)
     opened = np.stack([leaks.log_tuning, still, still, still], axis=1)
     lost = np.maximum(np.exp(-leaks.log_q) - 1.0, 0.0) * sealed_loss
@@ -239,8 +243,8 @@ def _own_sign(leaks: LeakFamily, fit: BoxFit) -> tuple[float, Reals]:
     """
     if "plugged" not in fit.roles:
         return 1.0, np.ones(leaks.log_q.size)
-    hidden = 1.0 / (1.0 + (leaks.log_tuning / SHOWS) ** 6)
-    rise, spread = fit.leak_rise or (0.0, 0.0)
+    rise, spread = fit.leak_rise or (0.0, SHOWS)
+    hidden = 1.0 / (1.0 + (leaks.log_tuning / max(SHOWS, SURELY_SHOWS * spread)) ** 6)
     if rise - 2.0 * spread <= SHOWS:
         return 1.0, hidden
     width = float(np.hypot(spread, MATCHES * rise))

@@ -14,6 +14,7 @@ from sealtune.judgement.quantities import leak_size, net_volume, vent_change, ve
 from sealtune.judgement.remedy import Facts, finding
 from sealtune.judgement.resistance import Resistance, weigh_resistance
 from sealtune.judgement.single_peak import has_third_peak, judge_without_fit
+from sealtune.judgement.unknown import USUAL_Q_SPREAD, unknowns, without_design
 from sealtune.judgement.volume import volume_off
 from sealtune.physics.air import Air
 from sealtune.records.design import Box, Design, Prediction, Tuning
@@ -46,9 +47,8 @@ PLAUSIBLE_OHM = (0.5, 200.0)
 """Resistances that a loudspeaker can have, whatever its design says (common practice)."""
 
 USUAL_Q = 9.0
-USUAL_Q_SPREAD = 0.45
 """Total box Q where no design says more: measured boxes of 25 to 100 L mostly lie between 5 and 10 [Small1973 Part
-III], leaky ones among them; a sealed one lies in the upper half. The spread is our own judgement."""
+III], leaky ones among them; a sealed one lies in the upper half."""
 
 REASONS: dict[FaultName, str] = {
     "leak": "the box leaks",
@@ -145,6 +145,7 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
     return replace(
         result,
         leak=leak,
+        unknowns=unknowns(evidence.design, evidence.prediction),
         volume_m3=net_volume(design, fit),
         effective_length_m=length[0] if length else None,
         cost=cost(evidence.design, prediction, fit, air, result.findings),
@@ -213,7 +214,10 @@ def _reason(of: Finding) -> str:
 def _good_summary(evidence: Evidence, fit: BoxFit, prediction: Prediction) -> str:
     hz = fit.tuning_hz.value
     if evidence.prediction is None:
-        return f"Good as far as its losses tell: tuned to {hz:.1f} Hz, with no design to compare with."
+        return (
+            f"Good as far as its losses tell: tuned to {hz:.1f} Hz, with no design to compare with; "
+            f"{without_design()}."
+        )
     return f"Good: sealed, and tuned to {hz:.1f} Hz where {prediction.target_hz:.1f} Hz was designed."
 
 

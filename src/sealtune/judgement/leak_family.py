@@ -14,8 +14,12 @@ from sealtune.physics.leak import hole_impedance, slit_impedance
 Reals = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
-DEPTH_M = 0.015
-"""How deep a gap runs through wall, flange or glue line: a board's thickness (common practice)."""
+DEPTH_M = 0.018
+"""How deep a gap runs through wall, flange or glue line: a board's thickness (common practice: 12 to 25 mm)."""
+
+DEPTH_SPREAD = 0.2
+"""Standard deviation of the logarithm of a leak's area for what its depth leaves open: a deeper one of the same effect
+is larger, less so for the air before its mouths."""
 
 GAPS_M = np.geomspace(0.2e-3, 1.6e-3, 14)
 WIDTHS_M = np.geomspace(15e-3, 1.5, 14)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from sealtune.analysis.intervals import COVERAGE
 from sealtune.design.terminals import effective_driver
 from sealtune.judgement.causes import Weighed
+from sealtune.judgement.leak_family import DEPTH_SPREAD
 from sealtune.judgement.volume import frictionless_hz
 from sealtune.physics.air import Air
 from sealtune.physics.vent import effective_length_for_tuning_m
@@ -32,9 +33,10 @@ def leak_size(weighed: Weighed, probability: float) -> Leak:
         return Leak(probability, Interval(0.0, 0.0, _quantile(area, cumulative, 0.975)), None)
     cumulative = np.cumsum(weighed.leak_share[order])
     low, middle, high = (_quantile(area, cumulative, level) for level in (0.025, 0.5, 0.975))
+    down, up = (float(np.hypot(np.log(end / middle), COVERAGE * DEPTH_SPREAD)) for end in (low, high))
     return Leak(
         probability,
-        Interval(middle, low, high),
+        Interval(middle, middle * float(np.exp(-down)), middle * float(np.exp(up))),
         weighed.leaks.likeness(int(np.argmax(weighed.leak_share))),
     )
 

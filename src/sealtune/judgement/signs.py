@@ -17,7 +17,7 @@ from sealtune.analysis.intervals import COVERAGE
 from sealtune.design.losses import Losses, usual_losses
 from sealtune.design.terminals import effective_driver
 from sealtune.physics.air import Air
-from sealtune.records.design import Design, Prediction
+from sealtune.records.design import Design, Driver, Prediction
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 
@@ -101,8 +101,7 @@ def signs_of(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> S
     )
     known[0, 1] = known[1, 0] = 0.5 * volume**2
     if alpha is not None and driver.fs_hz is not None:  # a softer suspension lowers f_S and raises V_AS
-        give = min(driver.vas_tolerance, 2.0 * driver.fs_tolerance)
-        known[1, 2] = known[2, 1] = -0.5 * BY_SUSPENSION * give**2
+        known[1, 2] = known[2, 1] = suspension_covariance(driver)
     usual, spread = _usual_losses(design, prediction, air)
     loss, loss_covariance = _measured_losses(fit, usual)
     return Signs(
@@ -115,6 +114,12 @@ def signs_of(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> S
         expected_hz,
         1.0 / float(usual.sum()),
     )
+
+
+def suspension_covariance(driver: Driver) -> float:
+    """Return the covariance of ln V_AS and ln f_S that the suspension's give brings."""
+    give = min(driver.vas_tolerance, 2.0 * driver.fs_tolerance)
+    return -0.5 * BY_SUSPENSION * give**2
 
 
 MOUNTED_SHARE = 0.97

@@ -82,6 +82,7 @@ class Result:
     length_change_m: + lengthen, - shorten, to reach the target; None where the vent needs no change
     jig_words: the jig of the open vent's recording and what corrects it; None for a table
     design_notes: sentences on what contradicts itself in the design
+    unknowns: half sentences on what the design leaves out, and how much wider the answer is for it
     comparison: with an older recording of the open vent, None where there is none to compare with
     history: all recordings of the open vent; None where nobody asked for it
     next_measurement: the recording that would decide most between what is left; None where none would
@@ -107,6 +108,7 @@ class Result:
     skipped_lines: int = 0
     jig_words: str | None = None
     design_notes: tuple[str, ...] = ()
+    unknowns: tuple[str, ...] = ()
     cost: Cost | None = None
     next_measurement: NextMeasurement | None = None
     comparison: Comparison | None = None

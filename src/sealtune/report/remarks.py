@@ -79,6 +79,7 @@ def remarks(result: Result) -> tuple[str, ...]:
         *(remark for remark in found if remark),
         *(note[:1].lower() + note[1:] for note in near),
         *(f"the design contradicts itself: {note}" for note in result.design_notes),
+        *(f"{unknown}." for unknown in result.unknowns),
     )
 
 
