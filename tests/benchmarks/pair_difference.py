@@ -75,8 +75,8 @@ def one(seed: int, noise_ohm: float, fixed: int = 0) -> tuple[float, float, floa
     boxes = drawn_mates(rng, seed % fixed if fixed else None)
     curves = []
     for box in boxes:
-        error = noise_ohm * (rng.standard_normal(S.size) + 1j * rng.standard_normal(S.size))
-        curves.append(ImpedanceCurve(FREQUENCY_HZ, impedance(S, box) + error, np.full(S.size, noise_ohm)))
+        noise = noise_ohm * (rng.standard_normal(S.size) + 1j * rng.standard_normal(S.size))
+        curves.append(ImpedanceCurve(FREQUENCY_HZ, impedance(S, box) + noise, np.full(S.size, noise_ohm)))
     marks = [find_landmarks(curve) for curve in curves]
     if any(each.saddle is None for each in marks):
         return None
