@@ -85,6 +85,18 @@ def test_a_newcomer_without_hardware_captures_and_gets_a_verdict(tmp_path: Path)
     assert json.loads(checked.stdout)["tuning"]["hz"] == pytest.approx(TRUE_HZ, rel=1e-3)
 
 
+def test_microphone_before_cone_and_mouth_of_the_virtual_box_tells_its_tuning_too(tmp_path: Path) -> None:
+    for role in ("open", "cone", "mouth"):
+        words = ("capture", role, "left", "--device", "virtual", "--yes", "--seconds", "4", "--repeats", "1")
+        done = sealtune(*words, folder=tmp_path)
+        assert done.returncode == 0, done.stdout + done.stderr
+        assert ("bridge the jig's resistor" in done.stdout) == (role != "open")
+    near = json.loads(sealtune("check", "left", "--json", "-", folder=tmp_path).stdout)["near_field"]
+    # Independent: the virtual box's own tuning, by its own physics
+    assert near["tuning"]["hz"] == pytest.approx(TRUE_HZ, rel=0.02)
+    assert near["tuning"]["low_hz"] < TRUE_HZ < near["tuning"]["high_hz"]
+
+
 def test_a_leak_in_the_virtual_box_is_found(tmp_path: Path) -> None:
     (tmp_path / "design.toml").write_text(DESIGN.read_text(encoding="utf-8"), encoding="utf-8")
     done = sealtune(

@@ -19,12 +19,17 @@ if TYPE_CHECKING:
 
 BAR_COLUMNS = 30
 
+BRIDGED = (
+    "Amplifier at zero: bridge the jig's resistor with a clip, so that the box hangs on the amplifier itself; input 1 "
+    "stays on the amplifier."
+)
+
 FIRST: dict[Role, str] = {
     "open": "The box closed, its vent open, the clips as the jig says.",
     "plugged": "The vent stopped airtight: a bung, or tape over a board; press on it, nothing may hiss.",
     "free-air": "The driver alone, out of the box, lying on its magnet or hung up, nothing near the cone.",
-    "cone": "The microphone on input 2, a finger's breadth before the middle of the cone; input 1 stays where it was.",
-    "mouth": "The microphone on input 2, in the middle of the vent's mouth, level with it; input 1 stays where it was.",
+    "cone": f"{BRIDGED} The microphone on input 2, a finger's breadth before the middle of the cone.",
+    "mouth": f"{BRIDGED} The microphone on input 2, in the middle of the vent's mouth, level with it.",
 }
 """What must be ready before the sweep of each role."""
 

@@ -110,7 +110,7 @@ def settled(role: Role, folder: Path, options: CaptureOptions) -> CaptureOrder:
         speaker = None
         if design is not None and prediction is not None:
             speaker = designed_speaker(design, prediction, air)
-        limit = sweep_level(speaker, jig.reference_ohm)
+        limit = sweep_level(speaker, jig.reference_ohm if role in IMPEDANCE_ROLES else 0.0)
         most_dbfs = min(0.0, 20.0 * math.log10(math.sqrt(2.0) * limit.volts / jig.full_scale_v))
     level = options.level_dbfs
     if level is not None and limit is not None and level > most_dbfs + 0.05:
