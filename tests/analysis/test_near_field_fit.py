@@ -2,12 +2,12 @@
 
 import numpy as np
 import pytest
+from tests.benchmarks.near_field import draw_case, heard, polarity_right, rattles, sum_error_db
 
 from sealtune.analysis.near_field_fit import bare_null_hz, fit_near_field
 from sealtune.analysis.near_field_model import LEAK_S, vent_over_cone
 from sealtune.analysis.polarity import polarity
 from sealtune.records.near_field import Reading
-from tests.benchmarks.near_field import draw_case, heard, polarity_right, rattles, sum_error_db
 
 
 @pytest.fixture(scope="module")

@@ -96,6 +96,7 @@ KEYS = {
         "cost",
         "next",
         "since",
+        "near_field",
         "findings",
         "quality",
         "inputs",
@@ -197,6 +198,7 @@ def test_values_and_units() -> None:
         "cost": None,
         "next": None,
         "since": None,
+        "near_field": None,
         "findings": [
             {
                 "fault": "leak",

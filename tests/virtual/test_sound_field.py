@@ -86,7 +86,7 @@ def test_keeles_sum_is_the_far_field_at_low_frequencies(cabinet: VirtualCabinet)
     assert cabinet.vent is not None
     tight = replace(cabinet, leakage_pa_s_m3=None)
     alone = Placement(cone_distance_m=0.0, mouth_distance_m=0.0, apart_m=1e9)
-    hz = np.geomspace(25.0, 200.0, 20)
+    hz = np.asarray(np.geomspace(25.0, 200.0, 20), dtype=np.float64)
     weight = np.sqrt(cabinet.vent.area_m2 / cabinet.driver.area_m2)
     whole = near_cone(tight, hz, alone) + weight * near_mouth(tight, hz, alone)
     far = far_field(tight, hz, 1.0) / (cabinet.driver.radius_m / 2.0)

@@ -43,11 +43,17 @@ excess over Q (own derivation)."""
 
 MOST_ROOMS = 3
 
-WORTH, NOISE_ALONE = 0.88, 1.15
+WORTH, NOISE_ALONE = 0.95, 1.0
 """A mode of the room stays where it leaves less than this share of the sum of squares; none is looked for where the
 sum is this many times what noise alone leaves, or less."""
 
 FEWEST_POINTS = 24
+
+FIRST_LOOK, FOLLOWED = 10, 2
+"""Steps for each place to begin with a mode of the room, and how many of those places are followed to the end."""
+
+Fitted = tuple[Reals, NearFieldTask, float]
+"""A vector, its task and the sum of squares there."""
 
 
 def fit_near_field(
@@ -70,7 +76,7 @@ def fit_near_field(
     expected_ratio: g by the areas of cone and vent, None where they are not known
     delays_s: a/2c of cone and mouth, s
     through_s: time that sound takes through the vent, s
-    near_hz: where to begin, None to look everywhere
+    near_hz: a place to begin beside those that the readings suggest, None for none
     """
     inside = (frequency_hz >= 0.5 * LOWEST_HZ) & (frequency_hz <= BAND[1] * HIGHEST_HZ)
     whole = Readings(
@@ -80,24 +86,54 @@ def fit_near_field(
     )  # fmt: skip
     if whole.s.size < FEWEST_POINTS:
         return None
-    start = _start(whole, near_hz)
+    start = _start(whole)
     if start is None:
         return None
-    tuning_hz, times, gain, crosstalk = start
-    vector = np.array(
-        [np.log(2.0 * np.pi * tuning_hz), *np.log(times * USUAL_LOSSES), np.log(gain),
-         np.log(np.clip(crosstalk, 0.02, 0.2)), 0.0, np.log(through_s), np.log(LEAK_S)]
-    )  # fmt: skip
-    for _ in range(2):  # the band goes with the tuning
+    tries = []
+    for vector in _vectors(whole, start, near_hz):
         band = _within(whole, float(np.exp(vector[0])) / (2.0 * np.pi))
         if band.s.size < FEWEST_POINTS:
-            return None
-        found = _descended(band, vector, 0)
-        if found is None:
-            return None
-        vector = found[0]
-    vector, task = _with_rooms(band, vector)
-    return _told(task, vector)
+            continue
+        tries.append(_descended(band, vector, 0))
+        tries += [_descended(band, one, 1, FIRST_LOOK) for one in _candidates(band, vector)]
+    fits = sorted((one for one in tries if one is not None), key=_per_point)
+    best: Fitted | None = None
+    for found in fits[:FOLLOWED]:
+        band = _within(whole, float(np.exp(found[0][0])) / (2.0 * np.pi))  # the band goes with the tuning
+        refined = _descended(band, found[0], found[1].rooms) if band.s.size >= FEWEST_POINTS else None
+        if refined is not None:
+            refined = _with_rooms(*refined)
+            if best is None or _per_point(refined) < _per_point(best):
+                best = refined
+    return None if best is None else _told(best[1], best[0])
+
+
+def _vectors(
+    readings: Readings, start: tuple[float, float, float, float], near_hz: float | None
+) -> list[Reals]:
+    """Return where to begin: the grid's best, the hint, and the cone's minimum as crosstalk of three sizes moves it."""
+    tuning_hz, times, gain, own = start
+    places = [(tuning_hz, times, gain, float(np.clip(own, 0.02, 0.2)))]
+    usual = gain if readings.expected is None else readings.expected
+    centre = tuning_hz
+    if near_hz is not None:
+        places.append((near_hz, 1.0, usual, 0.08))
+        centre = near_hz
+    null_hz = bare_null_hz(readings.frequency_hz, readings.cone, (0.6 * centre, 1.6 * centre))
+    if null_hz is not None:
+        places += [(null_hz / float(np.sqrt(1.0 - k)), 1.0, usual, k) for k in (0.03, 0.1, 0.18)]
+    return [
+        np.array(
+            [np.log(2.0 * np.pi * hz), *np.log(factor * USUAL_LOSSES), np.log(ratio), np.log(k), 0.0,
+             np.log(readings.through_s), np.log(LEAK_S)]
+        )
+        for hz, factor, ratio, k in places
+    ]  # fmt: skip
+
+
+def _per_point(found: Fitted) -> float:
+    """Return the sum of squares for each point: bands differ."""
+    return found[2] / found[1].readings.s.size
 
 
 def _within(readings: Readings, tuning_hz: float) -> Readings:
@@ -110,11 +146,10 @@ def _within(readings: Readings, tuning_hz: float) -> Readings:
     )  # fmt: skip
 
 
-def _start(readings: Readings, near_hz: float | None) -> tuple[float, float, float, float] | None:
+def _start(readings: Readings) -> tuple[float, float, float, float] | None:
     """Return tuning, losses over the usual ones, g and k of the best of a grid; g and k by linear least squares."""
-    low, high = (LOWEST_HZ, HIGHEST_HZ) if near_hz is None else (0.75 * near_hz, 1.33 * near_hz)
     best: tuple[float, tuple[float, float, float, float]] | None = None
-    for tuning_hz in np.geomspace(low, high, 80 if near_hz is None else 24):
+    for tuning_hz in np.geomspace(LOWEST_HZ, HIGHEST_HZ, 80):
         band = _within(readings, float(tuning_hz))
         if band.s.size < FEWEST_POINTS:
             continue
@@ -142,8 +177,8 @@ def _weight(readings: Readings, vector: Reals) -> Reals:
     return np.asarray(1.0 / np.sqrt(noise + floor + 0.05 * around + 1e-300))
 
 
-def _descended(readings: Readings, vector: Reals, rooms: int) -> tuple[Reals, NearFieldTask, float] | None:
-    """Return the best vector near a start, its task and the sum of squares there."""
+def _descended(readings: Readings, vector: Reals, rooms: int, most_steps: int = 25) -> Fitted | None:
+    """Return the best vector near a start, None where nothing is finite."""
     task = NearFieldTask(readings, _weight(readings, vector), rooms)
     for tolerance in (1e-3, 1e-5):
         found = descend(
@@ -152,7 +187,7 @@ def _descended(readings: Readings, vector: Reals, rooms: int) -> tuple[Reals, Ne
             task.weight,
             vector,
             tolerance,
-            most_steps=25,
+            most_steps=most_steps,
         )
         if found is None:
             return None
@@ -168,28 +203,26 @@ def _cost(task: NearFieldTask, vector: Reals) -> float:
     )
 
 
-def _with_rooms(readings: Readings, vector: Reals) -> tuple[Reals, NearFieldTask]:
+def _with_rooms(vector: Reals, task: NearFieldTask, cost: float) -> Fitted:
     """Return the fit with as many modes of the room as pay for themselves."""
-    first = _descended(readings, vector, 0)
-    assert first is not None
-    vector, task, cost = first
-    for rooms in range(1, MOST_ROOMS + 1):
+    readings = task.readings
+    for rooms in range(task.rooms + 1, MOST_ROOMS + 1):
         if cost < NOISE_ALONE * 2 * readings.s.size:  # nothing is left but noise
             break
-        best: tuple[Reals, NearFieldTask, float] | None = None
-        for mode in _candidates(task, vector):
-            found = _descended(readings, np.concatenate([vector, mode]), rooms)
+        best: Fitted | None = None
+        for start in _candidates(readings, vector):
+            found = _descended(readings, start, rooms)
             if found is not None and (best is None or found[2] < best[2]):
                 best = found
         if best is None or best[2] > WORTH * cost:
             break
         vector, task, cost = best
-    return vector, task
+    return vector, task, cost
 
 
-def _candidates(task: NearFieldTask, vector: Reals) -> list[Reals]:
-    """Return the modes of the room that explain most of what is left, at most three."""
-    readings = task.readings
+def _candidates(readings: Readings, vector: Reals) -> list[Reals]:
+    """Return the vector with each of the modes of the room that explain most of what is left, at most two."""
+    task = NearFieldTask(readings, _weight(readings, vector), 0)
     s, hz = readings.s, readings.frequency_hz
     moved = vent_over_cone_at(s, vector)
     by_room = (readings.mouth - readings.cone) * (1.0 + moved) * task.weight
@@ -206,9 +239,9 @@ def _candidates(task: NearFieldTask, vector: Reals) -> list[Reals]:
     for _, mode in found:
         if all(abs(mode[0] - other[0]) > 0.15 for other in chosen):
             chosen.append(mode)
-        if len(chosen) == 3:
+        if len(chosen) == 2:
             break
-    return chosen
+    return [np.concatenate([vector, mode]) for mode in chosen]
 
 
 def _told(task: NearFieldTask, vector: Reals) -> NearFieldFit | None:

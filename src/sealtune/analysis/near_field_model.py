@@ -35,6 +35,9 @@ LOSSES = slice(1, 4)
 ROOMS = 9
 """Places in the vector: of ln d_L, ln d_A, ln d_P, and of the first mode of the room."""
 
+USUAL_HZ, TUNING_SPREAD = 42.0, 0.6
+"""Tunings of boxes as built, and the standard deviation of their logarithm (common practice)."""
+
 USUAL_LOSSES = np.array([1.0 / 20.0, 1.0 / 50.0, 1.0 / 60.0])
 LOSSES_SPREAD = np.array([0.9, 0.7, 0.7])
 """1/Q_L, 1/Q_A, 1/Q_P of boxes as built, and the standard deviation of their logarithms [Small1973, from memory]."""
@@ -139,8 +142,16 @@ class NearFieldTask:
     def prior(self) -> tuple[Reals, Reals]:
         """Return what is known before any reading."""
         expected = self.readings.expected
-        mean = [0.0, *np.log(USUAL_LOSSES), np.log(3.0 if expected is None else expected)]
-        known = [0.0, *(1.0 / LOSSES_SPREAD), 1.0 / (1.2 if expected is None else RATIO_SPREAD)]
+        mean = [
+            np.log(2.0 * np.pi * USUAL_HZ),
+            *np.log(USUAL_LOSSES),
+            np.log(3.0 if expected is None else expected),
+        ]
+        known = [
+            1.0 / TUNING_SPREAD,
+            *(1.0 / LOSSES_SPREAD),
+            1.0 / (1.2 if expected is None else RATIO_SPREAD),
+        ]
         mean += [np.log(CROSSTALK), 0.0, np.log(self.readings.through_s), np.log(LEAK_S)]
         known += [1.0 / CROSSTALK_SPREAD, 1.0, 1.0 / THROUGH_SPREAD, 1.0 / LEAK_SPREAD]
         for _ in range(self.rooms):
