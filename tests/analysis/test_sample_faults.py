@@ -170,3 +170,13 @@ def test_a_knock_is_found() -> None:
     problems = sweep_problems(take(channels))
     assert [problem.problem for problem in problems] == ["noisy"]
     assert "knock" in problems[0].detail
+
+
+def test_a_sweep_of_few_steps_is_too_quiet_and_not_clipped() -> None:
+    # exact: a sine rounded to a few steps is bent, and turning it down would bend it more
+    sound = take()
+    for steps, named in ((4.0, ["too_quiet"]), (2000.0, [])):
+        peak = float(np.abs(sound.channels).max())
+        rounded = np.round(sound.channels / peak * steps) / steps * peak
+        coarse = Recording(rounded, sound.rate_hz, sound.step, sound.origin, sound.expected_frames)
+        assert [problem.problem for problem in sweep_problems(coarse)] == named

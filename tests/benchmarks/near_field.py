@@ -1,6 +1,6 @@
 """What the near field has to reach, on virtual cabinets: tuning, sum, polarity, rattles.
 
-    OPENBLAS_NUM_THREADS=1 .venv/bin/python -m tests.benchmarks.near_field --cabinets 100 --seed 20260
+OPENBLAS_NUM_THREADS=1 .venv/bin/python -m tests.benchmarks.near_field --cabinets 100 --seed 20260
 """
 
 from __future__ import annotations
@@ -156,8 +156,6 @@ def rattles(case: Case, rng: np.random.Generator, share: float | None) -> bool:
     return any(noise.kind == "rattle" for noise in side_noises(take))
 
 
-
-
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser()
@@ -197,7 +195,9 @@ def main() -> None:
         )
     print(f"95 % intervals that hold the tuning: {100 * np.mean(held):.0f} %")
     print(f"polarity right at 10 dB: {100 * np.mean(way):.0f} %  (100)")
-    print(f"rattle of 1 % found: {100 * np.mean(found):.0f} %  (95); told without one: {100 * np.mean(false):.0f} %  (1)")
+    print(
+        f"rattle of 1 % found: {100 * np.mean(found):.0f} %  (95); told without one: {100 * np.mean(false):.0f} %  (1)"
+    )
 
 
 if __name__ == "__main__":

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import io
 import json
 import subprocess
 import sys
+from contextlib import chdir, redirect_stderr, redirect_stdout
+from dataclasses import dataclass
 from pathlib import Path
 
+import click
 import numpy as np
 import pytest
 
+from sealtune.cli.main import commands
+from sealtune.errors import SealtuneError
 from sealtune.files.sound_file import read_recording
 from sealtune.signals.sweep import sweep_starts
 from sealtune.virtual.cabinet import cabinet_from_design
@@ -19,15 +25,42 @@ DESIGN = Path(__file__).resolve().parents[2] / "recordings" / "design.toml"
 TRUE_HZ = cabinet_from_design(built_in_design(), np.random.default_rng(0)).truth().tuning_hz
 
 
-def sealtune(*words: str | Path, folder: Path, said: str = "") -> subprocess.CompletedProcess[str]:
+@dataclass
+class Done:
+    """What a run of the program left behind."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def in_its_own_process(*words: str | Path, folder: Path, said: str = "") -> Done:
     command = [sys.executable, "-W", "error", "-m", "sealtune", *map(str, words)]
-    return subprocess.run(
+    done = subprocess.run(
         command, cwd=folder, capture_output=True, text=True, input=said, timeout=280, check=False
     )
+    return Done(done.returncode, done.stdout, done.stderr)
+
+
+def sealtune(*words: str | Path, folder: Path) -> Done:
+    """Run the program in this process, which saves loading it each time."""
+    out, error = io.StringIO(), io.StringIO()
+    with chdir(folder), redirect_stdout(out), redirect_stderr(error):
+        try:
+            code = commands.main([str(word) for word in words], "sealtune", standalone_mode=False)
+        except SystemExit as leaving:
+            code = leaving.code
+        except SealtuneError as fault:
+            print(f"sealtune: {fault}", file=error)
+            code = fault.exit_code
+        except click.ClickException as fault:
+            print(fault.format_message(), file=error)
+            code = 2
+    return Done(code if isinstance(code, int) else 0, out.getvalue(), error.getvalue())
 
 
 def test_a_newcomer_without_hardware_captures_and_gets_a_verdict(tmp_path: Path) -> None:
-    done = sealtune("capture", "open", "left", "--device", "virtual", "--yes", folder=tmp_path)
+    done = in_its_own_process("capture", "open", "left", "--device", "virtual", "--yes", folder=tmp_path)
     assert done.returncode == 0, done.stdout + done.stderr
     assert done.stderr == ""
     assert "Trying -50 dB" in done.stdout
@@ -203,11 +236,11 @@ def test_the_level_keeps_to_what_the_driver_stands(tmp_path: Path) -> None:
 
 
 def test_nobody_is_asked_where_nobody_answers(tmp_path: Path) -> None:
-    done = sealtune("capture", "open", "left", "--device", "virtual", folder=tmp_path)
+    done = in_its_own_process("capture", "open", "left", "--device", "virtual", folder=tmp_path)
     assert done.returncode == 2
     assert "--yes" in done.stderr
     assert "bridged" in done.stdout
-    answered = sealtune(
+    answered = in_its_own_process(
         "capture",
         "open",
         "left",
@@ -244,7 +277,7 @@ def test_wrong_use_is_told_before_any_sound(tmp_path: Path, words: tuple[str, ..
 
 
 def test_devices_always_lists_the_virtual_one(tmp_path: Path) -> None:
-    done = sealtune("devices", folder=tmp_path)
+    done = in_its_own_process("devices", folder=tmp_path)
     assert done.returncode in (0, 4)
     assert "virtual" in done.stdout
     assert "Traceback" not in done.stderr

@@ -13,6 +13,7 @@ from typing import get_args
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from tests.fuzz.seeds import DESIGN, JIG, SWEEP, invented
 
 from sealtune.errors import ProblemName
@@ -86,7 +87,7 @@ def judged(folder: Path, impedance: str | None = None, recording: Recording | No
     return check(folder, CheckOptions())
 
 
-def rows(z: np.ndarray, hz: np.ndarray) -> str:  # type: ignore[type-arg]
+def rows(z: NDArray[np.complex128], hz: NDArray[np.float64]) -> str:
     return "".join(
         f"{f:.6f},{abs(v):.7g},{np.degrees(np.angle(v)):.6f}\n" for f, v in zip(hz, z, strict=True)
     )

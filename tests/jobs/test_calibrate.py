@@ -13,7 +13,8 @@ from tests.virtual_person import VirtualPerson
 
 from sealtune.errors import RecordingFault, SettingsFault
 from sealtune.files.jig_file import keep_old, read_jig, write_jig
-from sealtune.jobs.calibrate import Order, calibrate, found_level_dbfs, save, uncertainty
+from sealtune.jobs.calibrate import Order, calibrate, save, uncertainty
+from sealtune.jobs.calibration_level import found_level_dbfs
 from sealtune.records.recording import STEPS, Jig, JigStandards, Standard, Step, Wiring
 from sealtune.virtual.bench import Bench, Connection
 from sealtune.virtual.cabinet import cabinet_from_design
@@ -167,9 +168,11 @@ def test_the_level_is_found_from_quiet_on(bench: Bench) -> None:
         device.connect("leads open")
         level = found_level_dbfs(device, 48000.0, device.now_s)
         heard = level + 20.0 * np.log10(amplifier_v / input_v)
-        # the louder input is aimed at -15 dB of full scale, the output at -6 dB at most
-        assert -19.0 < heard < -12.0 or level == -6.0
-        assert level <= -6.0
+        # the louder input is aimed at -15 dB of full scale, the output at -20 dB at most
+        assert -19.0 < heard < -12.0 or level == -20.0
+        assert level <= -20.0
+    silent = device_of(bench, card=SoundCard(amplifier_v=1e-6))
+    assert found_level_dbfs(silent, 48000.0, silent.now_s) == -30.0  # nothing arrives: no louder
 
 
 def test_an_old_jig_file_is_kept_whatever_happens(tmp_path: Path) -> None:

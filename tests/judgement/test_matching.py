@@ -86,7 +86,8 @@ def test_the_prices_prove_that_nothing_is_better(seed: int) -> None:
     assert matching.bound() == pytest.approx(found, rel=1e-10)
     assert all(one.price > -1e-9 for one in matching.blossoms.values())
     left, greedy = set(range(120)), 0.0
-    for i, j in sorted(((i, j) for i in range(120) for j in range(i)), key=lambda pair: cost[pair]):
+    edges = [(i, j) for i in range(120) for j in range(i)]
+    for i, j in sorted(edges, key=lambda pair: float(cost[pair])):
         if i in left and j in left:
             left -= {i, j}
             greedy += float(cost[i, j])

@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from sealtune.analysis.candidates import Curves, within
-from sealtune.analysis.parameters import LEAK, SPARE, VENTED
+from sealtune.analysis.parameters import LEAK, PANEL, SPARE, USUAL_VOLUME_M3, VENTED
 from sealtune.records.circuit import VentedBox
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.design import Crossover, Design
@@ -37,15 +37,20 @@ def circuit_as_measured(
         curves,
         crossover=fit.crossover,
         hidden=fit.hidden_crossover is not None,
-        rings=box.panel_ratio > 0.0,
     )
     kept = np.ones(taken.frequency_hz.size, dtype=np.bool_)
     for low_hz, high_hz in fit.left_out_hz:
         kept &= (taken.frequency_hz < low_hz) | (taken.frequency_hz > high_hz)
-    # without friction it is the circuit of the textbooks, see `candidates.with_leakage_alone`
+    # without friction it is the circuit of the textbooks, see `candidates.with_leakage_alone`; radiated sound, which
+    # hardly shows, stays that of the design's volume: with the jig taken for exact it would be bent to take up its
+    # errors
     names: tuple[str, ...] = (
         SPARE if box.friction == 0.0 else (*VENTED, *LEAK) if box.leak_ratio > 0.0 else VENTED
     )
+    names = tuple(name for name in names if name != "volume_m3")
+    if box.friction > 0.0:
+        names += PANEL if box.panel_ratio > 0.0 else ()
+        box = replace(box, volume_m3=USUAL_VOLUME_M3 if design is None else design.box.volume_m3)
     thin = curves.picked({"open": kept}).thinned()
     found = thin.searched(names, box, max(fit.residual, 1e-5))
     if found is not None and found.model.unpack(found.vector).creep < 0.0:

@@ -178,8 +178,8 @@ def _cut_band(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
             return "it falls from its very beginning, so a peak lies below"
     if landmarks.lower is not None and lowest > landmarks.lower.hz / 1.25:
         return "it begins too close to the lower peak"
-    if len(landmarks.peaks) == 1:
-        peak = landmarks.peaks[0].hz
+    if landmarks.peaks and landmarks.lower is None:  # ripples beside the one peak are no second one
+        peak = max(landmarks.peaks, key=lambda one: one.ohm).hz
         if highest < CENTRE_HZ[1]:
             return "there is one peak, and the other may lie above"
         if lowest > max(peak / PEAKS_APART, CENTRE_HZ[0]):

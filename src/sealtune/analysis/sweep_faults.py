@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import irfft
 
+from sealtune.analysis.sample_faults import step_of
 from sealtune.records.recording import Recording, Sweep
 from sealtune.records.verdict import Problem
 from sealtune.signals.band_spectrum import band_spectrum, transform_length
@@ -35,6 +36,9 @@ rate misnamed by 4 % leaves 0.6 of a sweep of 4 s, less of a longer one."""
 
 BENT = 0.02
 """A third harmonic beyond this share is far from small signals; the fundamental is bent by three times as much."""
+
+FEWEST_STEPS = 64.0
+"""A sweep whose peak is fewer steps of the converter high is bent by being rounded: 5 bits and a sign."""
 
 STRAY = 0.006
 """A foreign sound beyond this share of the answer; clean takes stay below 0.3 %."""
@@ -77,10 +81,13 @@ def hear_sweep(recording: Recording) -> Heard:
         return Heard([], 0.0)
     played = _played(sweep, recording.channels.shape[0], recording.rate_hz)
     answers = [answer(channel, recording.rate_hz, sweep, played) for channel in recording.channels.T]
-    return Heard(_judged(answers, sweep, recording.rate_hz), max(found.stray for found in answers))
+    steps = [
+        float(np.abs(one).max()) / max(step_of(one, recording.step), 1e-12) for one in recording.channels.T
+    ]
+    return Heard(_judged(answers, sweep, recording.rate_hz, steps), max(found.stray for found in answers))
 
 
-def _judged(answers: list[Answer], sweep: Sweep, rate_hz: float) -> list[Problem]:
+def _judged(answers: list[Answer], sweep: Sweep, rate_hz: float, steps: list[float]) -> list[Problem]:
     if max(found.compact for found in answers) < COMPACT:
         return [
             Problem(
@@ -92,6 +99,16 @@ def _judged(answers: list[Answer], sweep: Sweep, rate_hz: float) -> list[Problem
             )
         ]
     bent = max((0, 1), key=lambda index: answers[index].third)
+    if answers[bent].third > BENT and steps[bent] < FEWEST_STEPS:
+        return [
+            Problem(
+                "too_quiet",
+                f"The sweep is only {steps[bent]:.0f} steps of the converter high in channel {bent + 1}: the recording "
+                "is far too quiet, or was made with 8 bits.",
+                "Set the recording program to 24 bits, or 16, raise the input gain until the peaks reach -20 to -6 dB, "
+                "and record again.",
+            )
+        ]
     if answers[bent].third > BENT:
         return [
             Problem(

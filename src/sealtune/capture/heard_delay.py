@@ -26,9 +26,8 @@ def heard_delay_s(
     start: frame at which it would begin without a delay
     room: frames that it may be late
     rate_hz: samples per second
-    It is as exact as the
-    sweep's highest frequency allows, about half a period of that, and holds the group delay of what lies between;
-    the ratio of the channels does not need it.
+    It is as exact as the sweep's highest frequency allows, about half a period of that, and holds the group delay of
+    what lies between; the ratio of the channels does not need it.
     """
     heard = channels[start : start + tone.size + room]
     heard = heard - heard.mean(axis=0)

@@ -22,11 +22,11 @@ Reals = NDArray[np.float64]
 FLAGS: tuple[StreamFlag, ...] = get_args(StreamFlag)
 
 OPEN_S = 10.0
-STALL_S = 2.0
+STALL_S = 1.5
 """No block for so long means that none will come: blocks are tenths of a second at most."""
 
-CLOSE_S = 1.0
-"""A stream that works is closed in milliseconds; one that does not may never be."""
+CLOSE_S, CLOSE_FAILED_S = 3.0, 0.5
+"""A stream that works is closed in milliseconds, some more on a busy machine; one that failed may never be."""
 
 POLL_S = 0.1
 
@@ -59,8 +59,13 @@ class PortAudioDevice:
         try:
             within(OPEN_S, self.info.name, stream.start)
             self._listen(stream, came, hear)
-        finally:
-            _close(stream)
+        except DeviceFault:
+            _close(stream, CLOSE_FAILED_S)
+            raise
+        except BaseException:
+            _close(stream, CLOSE_S)
+            raise
+        _close(stream, CLOSE_S)
 
     def _open(self, library: Any, rate_hz: float, callback: Callable[..., None]) -> Any:
         def opened() -> Any:
@@ -133,12 +138,12 @@ def _callback(
     return exchange_block
 
 
-def _close(stream: Any) -> None:
-    """Close the stream, in a thread that is left alone if that takes too long."""
+def _close(stream: Any, seconds: float) -> None:
+    """Close the stream, in a thread that is left alone if that takes longer."""
 
     def close() -> None:
         stream.abort(ignore_errors=True)
         stream.close(ignore_errors=True)
 
     with suppress(DeviceFault):  # the reason is told already, or there is none to tell: the take is complete
-        within(CLOSE_S, "the stream", close)
+        within(seconds, "the stream", close)

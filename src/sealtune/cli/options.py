@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Callable, Iterable
 from math import isfinite
 from pathlib import Path
@@ -46,7 +48,7 @@ def listed(paths: Iterable[Path]) -> list[Path]:
     found: list[Path] = []
     for path in paths:
         if str(path) == "-":
-            lines = click.get_text_stream("stdin", errors="surrogateescape").read().splitlines()
+            lines = os.fsdecode(sys.stdin.buffer.read()).splitlines()
             found += [Path(line) for line in lines if line.strip()]
         else:
             found.append(path)

@@ -28,8 +28,9 @@ if TYPE_CHECKING:
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of every random draw.")
 @click.option("--scatter", type=FiniteRange(0.0, 1.0), default=0.0, show_default=True, help="Of the build.")
 @click.option(
-    "--role", "roles", multiple=True, type=click.Choice(["open", "plugged", "free-air", "cone", "mouth"]), default=("open",),
-    show_default=True, help="May be given several times.",
+    "--role", "roles", multiple=True, default=("open",),
+    type=click.Choice(["open", "plugged", "free-air", "cone", "mouth"]), show_default=True,
+    help="May be given several times.",
 )  # fmt: skip
 @click.option(
     "--rattle", type=FiniteRange(0.0, 1.0), default=0.0, show_default=True,

@@ -53,7 +53,7 @@ def batch_csv(batch: Batch) -> str:
             (
                 _plain(one.name), one.verdict, _plain(one.reason), *_three(tuning), _cell(one.target_hz),
                 _cell(None if one.deviation is None else _PERCENT * one.deviation), *_three(q),
-                _cell(one.compliance_ratio and one.compliance_ratio.value), _cell(one.fs_hz and one.fs_hz.value),
+                _three(one.compliance_ratio)[0], _three(one.fs_hz)[0],
                 _cell(one.leak_probability), _plain(mate), _cell(mismatch),
                 one.recorded_at.isoformat() if one.recorded_at else "",
             )

@@ -28,10 +28,8 @@ def read_microphone(path: Path) -> MicrophoneResponse:
     lines = [line for line in decode_text(read_bytes(path, LARGEST_BYTES)).splitlines() if line.strip()]
     rows = [row for line in lines if (row := _row(line)) is not None]
     columns = min((len(row) for row in rows), default=0)
-    table = np.array([row[:columns] for row in rows], dtype=np.float64).reshape(len(rows), -1)
-    if len(rows):
-        table = table[np.argsort(table[:, 0], kind="stable")]
-    if len(rows) < 2 or columns < 2 or np.unique(table[:, 0]).size < 2 or table[0, 0] <= 0.0:
+    table = np.array(sorted(row[:columns] for row in rows), dtype=np.float64)
+    if len(rows) < 2 or np.unique(table[:, 0]).size < 2 or table[0, 0] <= 0.0:
         raise _no_response(path, f"{len(rows)} usable lines of {len(lines)}")
     _, first = np.unique(table[:, 0], return_index=True)
     table = table[first]

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sealtune.analysis.impedance import measure_ratio
 from sealtune.analysis.jig_correction import impedance_curve
@@ -20,6 +19,7 @@ from sealtune.analysis.sample_faults import sample_problems
 from sealtune.capture.take import Taken, Watcher, take
 from sealtune.errors import RecordingFault
 from sealtune.files.jig_file import keep_old, write_jig
+from sealtune.jobs.calibration_level import FADE_S, found_level_dbfs
 from sealtune.records.recording import Jig, Origin, Recording, Step, Sweep
 from sealtune.records.sound_device import SoundDevice
 from sealtune.records.verdict import Problem
@@ -29,23 +29,9 @@ START_HZ, STOP_HZ = 3.8, 1050.0
 """Somewhat more than the sweeps of a box, so that no known load has to be continued beyond its band."""
 
 SILENCE_S = 0.5
-FADE_S = 0.05
-
-QUIET_DBFS = -50.0
-"""The level is looked for from here: nobody knows yet how far the amplifier is turned up."""
-
-WANTED_DBFS = -15.0
-"""Peak of the louder input that is aimed at."""
-
-HIGHEST_DBFS = -6.0
-RAISE_DB = 20.0
-TRIES = 5
 
 LOST_TRIES = 3
 """A sweep of which the device says that samples were lost is played again without asking: no clip is at fault."""
-
-TONE_HZ, TONE_S = 50.0, 15.0
-"""Multimeters are made for this frequency, and settle within some seconds."""
 
 USUAL_OHM = (6.0, 40.0)
 """What a box has at its saddle and at a peak; what is told of the calibration is told for these."""
@@ -172,29 +158,6 @@ def calibrate(
     return Calibrated(jig, tuple(readings), checked, level)
 
 
-def found_level_dbfs(
-    device: SoundDevice, rate_hz: float, clock: Callable[[], float] = time.monotonic
-) -> float:
-    """Return the peak of a sweep, dB of full scale, that the louder input hears at about -15 dB of full scale.
-
-    Starts quiet and rises by at most 20 dB at a time; at most -6 dB.
-    """
-    sweep = Sweep(30.0, 500.0, 0.5, begins_s=0.2, fade_s=FADE_S)
-    level = QUIET_DBFS
-    for _ in range(TRIES):
-        channels = take(device, sweep, rate_hz, level, after_s=0.5, clock=clock).channels
-        silent = channels[: round(0.15 * rate_hz)]
-        noise = float(np.abs(silent - silent.mean(axis=0)).max())
-        peak = float(np.abs(channels - channels.mean(axis=0)).max())
-        room = WANTED_DBFS - 20.0 * float(np.log10(max(peak, 1e-9)))
-        if peak < 3.0 * noise:  # nothing is heard of it yet
-            room = RAISE_DB
-        if room < 3.0 or level >= HIGHEST_DBFS:
-            return min(level + min(room, 0.0), HIGHEST_DBFS)
-        level = min(level + min(room, RAISE_DB), HIGHEST_DBFS)
-    return level
-
-
 def uncertainty(jig: Jig, ohm: float) -> float:
     """Return how far so many ohms may be off at 40 Hz by what is unknown of the jig: relative, 95 %."""
     share = ohm / (ohm + jig.reference_ohm)
@@ -205,24 +168,6 @@ def uncertainty(jig: Jig, ohm: float) -> float:
     if curve.jig_slopes_ohm is not None:
         variance += float(np.sum(np.abs(curve.jig_slopes_ohm[:, 0]) ** 2))
     return 1.96 * float(np.sqrt(variance) / np.abs(curve.impedance_ohm[0]))
-
-
-def play_tone(device: SoundDevice, rate_hz: float, level_dbfs: float) -> None:
-    """Play a tone of 50 Hz for 15 s, faded in and out; what comes in is not kept.
-
-    level_dbfs: its peak, dB of full scale
-    """
-    turns = 2.0 * np.pi * TONE_HZ * np.arange(round(TONE_S * rate_hz)) / rate_hz
-    edge = np.minimum(np.arange(turns.size), np.arange(turns.size)[::-1]) / (0.1 * rate_hz)
-    tone = 10.0 ** (level_dbfs / 20.0) * np.minimum(edge, 1.0) * np.sin(turns)
-    at = 0
-
-    def play(frames: int) -> NDArray[np.float64] | None:
-        nonlocal at
-        block, at = tone[at : at + frames], at + frames
-        return np.pad(block, (0, frames - block.size)) if block.size else None
-
-    device.exchange(rate_hz, play, lambda _samples, _flags: None)
 
 
 def save(jig: Jig, path: Path, device: str, now: datetime) -> Path | None:

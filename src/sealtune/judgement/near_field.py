@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from sealtune.analysis.acoustic_sum import apart, band_levels_db, piston_droop, plainly
 from sealtune.analysis.intervals import COVERAGE
-from sealtune.analysis.near_field_model import NearFieldFit, bare_null_hz, fit_near_field
+from sealtune.analysis.near_field_fit import bare_null_hz, fit_near_field
+from sealtune.analysis.near_field_model import NearFieldFit
 from sealtune.analysis.polarity import polarity
 from sealtune.judgement.expected_sound import ExpectedSound, expected_sound
 from sealtune.physics.air import Air

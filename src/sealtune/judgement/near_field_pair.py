@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
 from sealtune.records.near_field import NearField, NearFieldPair
@@ -33,7 +34,7 @@ def near_field_pair(names: tuple[str, str], first: NearField, second: NearField)
 
 
 def _words(
-    names: tuple[str, str], both: tuple[NearField, NearField], ways: list[str], bands: list[tuple[float, float]],
+    names: tuple[str, str], both: tuple[NearField, NearField], ways: Sequence[str], bands: list[tuple[float, float]],
     polarity: str,
 ) -> tuple[str, ...]:  # fmt: skip
     told = []

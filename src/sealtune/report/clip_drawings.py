@@ -81,9 +81,8 @@ def advice(step: Step | None, wiring: Wiring) -> str:
                 "Put the hot clip of input 2 beside that of input 1, on the amplifier's side of the resistor."
             )
         return "Put both inputs on the amplifier: both hot clips on plus, both cold clips on minus."
-    back = " Input 2 is back in its place." if step == "open" else ""
     return {
-        "open": f"Take everything off the two clips that will hold the box, and keep them apart.{back}",
+        "open": "Nothing on the two clips that will hold the box; keep them apart. Input 2 sits as drawn.",
         "short": "Clip the two clips that will hold the box on each other.",
         "resistor": "Put the resistor that you have measured between the two clips, in place of the box.",
         None: "Put the second resistor between the two clips.",

@@ -73,8 +73,9 @@ def order_phasors(
     for index, start in enumerate(starts):
         for place, hz in enumerate(at_hz):
             middle_turn = rate_s * hz
-            first = _moment(middle_turn - 0.5 * turns, sweep)
-            last = _moment(middle_turn + 0.5 * turns, sweep)
+            first, last = (
+                float(_moment(np.asarray(middle_turn + sign * turns), sweep)) for sign in (-0.5, 0.5)
+            )
             a, b = start + round(first * rate_hz), start + round(last * rate_hz)
             if not (
                 first > sweep.fade_s and last < sweep_seconds(sweep) - sweep.fade_s and b <= channel.size
@@ -147,14 +148,14 @@ def _stretch(
     power = np.concatenate([[0.0], np.cumsum(above**2)])
     rows, played = [], 0.0
     for start in starts:
-        place = start + np.rint(moments).astype(np.int64)
+        place = np.asarray(start + np.rint(moments), dtype=np.int64)
         inside = (place[:, 0] >= 0) & (place[:, -1] < channel.size)
         place = place[inside]
         if place.size == 0:
             continue
         length = np.maximum(np.diff(place, axis=1), 1)
         rows.append(np.diff(power[place], axis=1) / length)
-        stretch = channel[place[0, 0] : place[-1, -1]]
+        stretch = channel[int(place[0, 0]) : int(place[-1, -1])]
         played += float(np.var(stretch)) / len(starts)
     if not rows or played <= 0.0:
         return None
@@ -162,29 +163,30 @@ def _stretch(
     if folded.shape[0] < FEWEST_TURNS:
         return None
     excess = _excess(folded)
-    shuffled = []
-    for _ in range(SHUFFLES):
-        shift = rng.integers(PHASES, size=folded.shape[0])
+    shuffled = np.empty(SHUFFLES)
+    for number in range(SHUFFLES):
+        shift = np.asarray(rng.integers(PHASES, size=folded.shape[0]))
         column = (np.arange(PHASES) + shift[:, None]) % PHASES
-        shuffled.append(_excess(np.take_along_axis(folded, column, axis=1)))
-    spread = max(float(np.std(shuffled)), 1e-300)
-    mean = float(np.mean(shuffled))
+        shuffled[number] = _excess(np.take_along_axis(folded, column, axis=1))[0]
     swell = np.abs(np.fft.rfft(np.median(folded, axis=0)))
-    whole = folded.mean(axis=0)  # blows differ: their middle would make too little of them
-    quiet = float(np.mean(np.sort(whole)[: PHASES // 3]))
     return Recurring(
-        band[0], band[1],
-        float(np.sqrt(max(float(whole.mean()) - quiet, 0.0) / played)),
-        (excess - mean) / spread,
+        band[0],
+        band[1],
+        float(np.sqrt(max(excess[1], 0.0) / played)),
+        float((excess[0] - shuffled.mean()) / max(float(shuffled.std()), 1e-300)),
         float(swell[2] / max(swell[1], 1e-300)),
-    )  # fmt: skip
+    )
 
 
-def _excess(folded: Reals) -> float:
-    """Return the power that recurs at some moments of a turn, by the middle of all turns at each moment."""
-    profile = np.median(folded, axis=0)
-    quiet = float(np.mean(np.sort(profile)[: PHASES // 3]))
-    return float(profile.mean()) - quiet
+def _excess(folded: Reals) -> Reals:
+    """Return the power that some moments of a turn have over the quietest third of them, shape (2,).
+
+    First by the middle of all turns, which a knock in one of them does not move; then by their mean, since blows
+    differ and their middle would make too little of them.
+    """
+    profiles = np.stack([np.median(folded, axis=0), folded.mean(axis=0)])
+    quiet = np.sort(profiles, axis=1)[:, : PHASES // 3].mean(axis=1)
+    return np.asarray(profiles.mean(axis=1) - quiet)
 
 
 def _between(channel: Reals, rate_hz: float, low_hz: float, high_hz: float) -> Reals:
@@ -203,7 +205,7 @@ def _turns(time_s: Reals, sweep: Sweep) -> Reals:
     return np.asarray(sweep.start_hz * rate_s * np.exp(time_s / rate_s))
 
 
-def _moment(turn: NDArray[np.float64] | float, sweep: Sweep) -> Reals:
+def _moment(turn: Reals, sweep: Sweep) -> Reals:
     """Return the time after the sweep's begin at which it has made so many turns, s."""
     rate_s = sweep_rate(sweep)
     return np.asarray(rate_s * np.log(np.maximum(turn, 1e-9) / (rate_s * sweep.start_hz)))
