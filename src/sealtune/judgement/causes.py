@@ -236,6 +236,12 @@ def _all(effects: Sequence[_Effect]) -> _Effect:
     )
 
 
+def shows_leak(fit: BoxFit) -> bool:
+    """Return whether the curve with the vent plugged shows an opening beside the vent."""
+    rise, spread = fit.leak_rise or (0.0, 0.0)
+    return rise - 2.0 * spread > SHOWS
+
+
 def _own_sign(leaks: LeakFamily, fit: BoxFit) -> tuple[float, Reals]:
     """Return how probable the curves' own sign of a leak is without one, and with each of the family, shape (n,).
 
@@ -245,7 +251,7 @@ def _own_sign(leaks: LeakFamily, fit: BoxFit) -> tuple[float, Reals]:
         return 1.0, np.ones(leaks.log_q.size)
     rise, spread = fit.leak_rise or (0.0, SHOWS)
     hidden = 1.0 / (1.0 + (leaks.log_tuning / max(SHOWS, SURELY_SHOWS * spread)) ** 6)
-    if rise - 2.0 * spread <= SHOWS:
+    if not shows_leak(fit):
         return 1.0, hidden
     width = float(np.hypot(spread, MATCHES * rise))
     match = np.exp(-0.5 * ((leaks.log_tuning - rise) / width) ** 2)

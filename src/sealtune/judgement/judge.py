@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import log
 
-from sealtune.judgement.causes import weigh
+from sealtune.judgement.causes import Weighed, shows_leak, weigh
 from sealtune.judgement.cost import cost
 from sealtune.judgement.evidence import Evidence, lower_first
 from sealtune.judgement.next_measurement import next_measurement
@@ -28,6 +28,15 @@ NAMED = 0.10
 SOUND = 0.82
 """The box as designed must be this probable for the verdict good: a leak sent out costs more than a look."""
 
+HIDES = 2.0
+"""Upper over lower bound of a box Q in which a leak that halves it could hide."""
+
+PLAIN = 0.05
+"""Where the box as designed is less probable than this, a fault is plain whatever else the recording leaves open."""
+
+SURE_LEAK = 0.8
+"""Probability that a leak has at least where the plugged curve shows it and the tuning is raised by as much."""
+
 CLEARLY_VENTED = 4.0
 """A closed box must follow the curve this many times worse; for real vented boxes it is ten times and more."""
 
@@ -46,7 +55,7 @@ alignments reach from 0.6 to 2 [Thiele1971]."""
 PLAUSIBLE_OHM = (0.5, 200.0)
 """Resistances that a loudspeaker can have, whatever its design says (common practice)."""
 
-USUAL_Q = 9.0
+USUAL_Q = 10.0
 """Total box Q where no design says more: measured boxes of 25 to 100 L mostly lie between 5 and 10 [Small1973 Part
 III], leaky ones among them; a sealed one lies in the upper half."""
 
@@ -110,6 +119,9 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
         )
         return evidence.with_problem(problem).result("remeasure", f"Measure again: {detail}.")
     weighed = weigh(fit, _as_wired(design, resistance), prediction, air)
+    hidden = _that_could_hide(evidence, fit, weighed)
+    if hidden is not None:
+        return hidden
     off = not prediction.low_hz <= tuning.value <= prediction.high_hz
     faults = {fault: share for fault, share in weighed.probability.items() if fault is not None}
     designed = weighed.probability[None]
@@ -151,6 +163,30 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
         cost=cost(evidence.design, prediction, fit, air, result.findings),
         next_measurement=_next(weighed.probability, resistance, fit, off=off),
     )
+
+
+def _that_could_hide(evidence: Evidence, fit: BoxFit, weighed: Weighed) -> Result | None:
+    """Return the verdict on recordings that could hide a leak, None where they could not.
+
+    A curve with the vent plugged that does not go with the open one says itself what is wrong; see jobs.check. One that
+    shows a leak which the tuning knows nothing of is that of a bung that leaks.
+    """
+    plain = weighed.probability[None] < PLAIN
+    bung = shows_leak(fit) and weighed.probability["leak"] < SURE_LEAK
+    if bung or ("plugged" in fit.ignored_roles and not plain):
+        return evidence.result(
+            "remeasure",
+            "Measure again: the recording with the vent plugged contradicts the one with it open, so the bung leaks or "
+            "the box does; seal the bung airtight first.",
+        )
+    if plain or fit.box_q.high <= HIDES * fit.box_q.low:
+        return None
+    problem = Problem(
+        "noisy",
+        f"Box Q is known only to {fit.box_q.low:.1f} to {fit.box_q.high:.1f}; a leak that halves it could hide.",
+        "Raise the level or use a longer sweep, and record again.",
+    )
+    return evidence.with_problem(problem).result("remeasure", f"Measure again: {lower_first(problem.detail)}")
 
 
 def _as_wired(design: Design, resistance: Resistance | None) -> Design:
@@ -223,7 +259,7 @@ def _good_summary(evidence: Evidence, fit: BoxFit, prediction: Prediction) -> st
 
 def _assumed_design(fit: BoxFit) -> Design:
     """Return a stand-in that says nothing of the tuning, so that the losses alone are judged."""
-    return Design("", Box(0.03), tuning=Tuning(fit.tuning_hz.value, 0.5))
+    return Design("", Box(0.03, lining="walls"), tuning=Tuning(fit.tuning_hz.value, 0.5))
 
 
 def _assumed_prediction(fit: BoxFit) -> Prediction:

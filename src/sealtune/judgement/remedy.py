@@ -73,7 +73,8 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
             like = f": {facts.likeness}" if facts.likeness else ""
             first, *others = JOINTS
             again = (
-                "Once it is sealed, record again: box Q must rise or the tuning fall."
+                "Make sure that the bung is airtight: one that leaks looks the same. Once the box is sealed, record "
+                "again: box Q must rise or the tuning fall."
                 if facts.plugged
                 else f"{PLUGGED}: a leak then shows a second, low peak."
             )

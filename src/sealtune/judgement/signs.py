@@ -127,13 +127,17 @@ MOUNTED_SHARE = 0.97
 
 
 def _usual_losses(design: Design, prediction: Prediction, air: Air) -> tuple[Reals, Reals]:
-    """Return what a sealed box loses in each part, and its standard deviation; scaled to the prediction's total."""
+    """Return what a sealed box loses in each part, and its standard deviation; scaled to the prediction's total.
+
+    A spread of the total wider than usual is that of vent and lining: how much a sealed box leaks needs no design.
+    """
     usual: Losses = usual_losses(design, prediction.target_hz, air)
     parts = np.array([usual.leakage, usual.friction, usual.absorption])
     parts *= 1.0 / prediction.box_q / parts.sum()
     spread = parts * np.array([PART_SPREAD[name] for name in PARTS])
-    of_total = float(np.linalg.norm(spread) / parts.sum())
-    return parts, spread * prediction.box_q_spread / of_total
+    rest = float(np.sqrt(max((prediction.box_q_spread * parts.sum()) ** 2 - spread[0] ** 2, 0.0)))
+    spread[1:] *= max(rest / float(np.linalg.norm(spread[1:])), 1.0)
+    return parts, spread
 
 
 def _measured_losses(fit: BoxFit, usual: Reals) -> tuple[Reals, Reals]:

@@ -13,9 +13,6 @@ from sealtune.records.design import Design, Prediction
 USUAL_Q_SPREAD = 0.45
 """Standard deviation of ln of the total box Q of sealed boxes of which no design tells; our own judgement."""
 
-VENT_TOLD = 0.02
-"""Standard deviation of ln of the tuning by dimensions as usual: volume 3 %, length, opening and end corrections."""
-
 
 def factor(spread: float) -> float:
     """Return the factor within which 95 % lie, up or down, by the standard deviation of the logarithm."""
@@ -35,12 +32,8 @@ def unknowns(design: Design | None, prediction: Prediction | None) -> tuple[str,
     if design is None or prediction is None:
         return (f"no design was found: the tuning is held against nothing, and {without_design()}",)
     driver, told = effective_driver(design), []
-    wide = 100.0 * COVERAGE * design.tuning.tolerance / 2.0
     if prediction.tuning_hz is None:
-        told.append(
-            f"the design has no vent: no change of its length is told, and the tuning to expect is known to {wide:.0f} % "
-            f"instead of about {100.0 * COVERAGE * VENT_TOLD:.0f} %"
-        )
+        told.append("the design has no vent: what a wrong tuning means in millimetres is not told")
     if driver.vas_m3 is None:
         by_tuning = 2.0 * (
             design.tuning.tolerance / 2.0 if prediction.tuning_hz is None else prediction.tuning_spread
