@@ -96,6 +96,7 @@ KEYS = {
         "cost",
         "next",
         "since",
+        "history",
         "near_field",
         "findings",
         "quality",
