@@ -182,7 +182,7 @@ def _calibration(here: Sequence[Outcome]) -> list[str]:
         if inside.any():
             share = weight[inside] / weight[inside].sum()
             p, often = float(share @ stated[inside]), float(share @ true[inside])
-            alone = float(np.sqrt(often * (1.0 - often) * (share**2).sum()))
+            alone = float(np.sqrt(max(often * (1.0 - often), 0.0) * (share**2).sum()))
             rows.append(
                 f"    stated {100 * p:3.0f} %, true {100 * often:3.0f} +- {100 * alone:2.0f} % of {inside.sum()}"
             )

@@ -19,8 +19,8 @@ TOGETHER = timedelta(hours=1)
 """Takes further apart are before and after a rework, or a cold and a warm suspension."""
 
 OWN_WAY = (0.002, 0.05, 0.03, 0.01)
-"""Standard deviation of tuning, box Q, compliance ratio and f_S, in ln, from take to take at one level: warmth and age of
-the suspension (common practice)."""
+"""Standard deviation of tuning, box Q, compliance ratio and f_S, in ln, from take to take at one level: the suspension
+is warmer or older (common practice)."""
 
 NAMES = (("tuning", "Hz", 1), ("box Q", "", 1), ("compliance ratio", "", 2), ("driver's resonance", "Hz", 1))
 
@@ -66,7 +66,7 @@ def level_problem(older: Take, newer: Take) -> Problem | None:
         "level_dependent",
         f"Played {abs(newer.level_dbfs - older.level_dbfs):.0f} dB {louder} than {older.told}, the {name} moved from "
         f"{words}.",
-        "If nothing was changed in between, judge by the softer recording, and record a third one softer still. If they "
+        "If nothing was changed in between, judge by the softer one, and record a third softer still. If they "
         "still differ, look for a rubbing coil, a loose part, a gap that opens or a vent too narrow.",
         spoils=False,
     )
