@@ -58,8 +58,12 @@ CROSSTALK, CROSSTALK_SPREAD = 0.06, 0.9
 THROUGH_SPREAD = 0.25
 """Of the logarithm of the time through the vent: its ends belong to it in part."""
 
-ROOM_Q = 12.0
+ROOM_Q, ROOM_Q_SPREAD = 12.0, 0.6
 """Of a furnished room's low modes: a reverberation of 0.6 s at 45 Hz (common practice)."""
+
+ROOM_SPREAD = 0.2
+"""Height of a mode over the cone's near field of the same flow, a c^2 q/(V w^2) for a small source in the middle of a
+side: 0.1 to 0.4 in rooms of 30 to 80 m3 (own derivation). A mode ten times as high could stand for another tuning."""
 
 
 @dataclass(frozen=True)
@@ -156,7 +160,7 @@ class NearFieldTask:
         known += [1.0 / CROSSTALK_SPREAD, 1.0, 1.0 / THROUGH_SPREAD, 1.0 / LEAK_SPREAD]
         for _ in range(self.rooms):
             mean += [0.0, np.log(ROOM_Q), 0.0]
-            known += [0.0, 1.0 / 0.6, 1.0]
+            known += [0.0, 1.0 / ROOM_Q_SPREAD, 1.0 / ROOM_SPREAD]
         return np.array(mean), np.array(known)
 
     def moved(self, vector: Reals, step: Reals) -> Reals:
