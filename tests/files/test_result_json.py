@@ -199,6 +199,7 @@ def test_values_and_units() -> None:
         "cost": None,
         "next": None,
         "since": None,
+        "history": None,
         "near_field": None,
         "findings": [
             {

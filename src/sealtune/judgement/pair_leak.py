@@ -37,7 +37,7 @@ LEAST_TUNING = 0.002
 """The same of the tuning, at least."""
 
 BETWEEN_SIZES = (0.012, 0.012, 0.012, 0.02, 0.005, 0.005, 0.005)
-"""Half of how far the sizes of a fault lie apart, in the four signs and in 1/Q by part; mates are alike more closely."""
+"""Half of how far the sizes of a fault lie apart, of the four signs and of 1/Q by part; mates are closer alike."""
 
 Probability = dict[FaultName | None, float]
 
