@@ -119,6 +119,11 @@ def _introduce(order: CaptureOrder) -> None:
             f"At most {order.most_dbfs:.0f} dB of full scale: nobody told how many volts that is (full_scale_v in "
             "jig.toml)."
         )
+    elif order.options.level_dbfs > order.most_dbfs:
+        click.echo(
+            f"{order.options.level_dbfs:g} dB of full scale is loud, and nobody told how many volts that is "
+            "(full_scale_v in jig.toml): turn the amplifier down first, and watch the cone."
+        )
 
 
 def _ask() -> None:
