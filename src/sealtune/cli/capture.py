@@ -21,7 +21,7 @@ BAR_COLUMNS = 30
 
 FIRST: dict[Role, str] = {
     "open": "The box closed, its vent open, the clips as the jig says.",
-    "plugged": "The vent stopped airtight: a bung, or tape over a board. Press it home, then hands off; nothing may hiss.",
+    "plugged": "The vent stopped airtight: a bung, or tape over a board. Press it home, then hands off; no hiss.",
     "free-air": "The driver alone, out of the box, lying on its magnet or hung up, nothing near the cone.",
     "cone": "The microphone on input 2, a finger's breadth before the middle of the cone; input 1 stays where it was.",
     "mouth": "The microphone on input 2, in the middle of the vent's mouth, level with it; input 1 stays where it was.",
