@@ -43,14 +43,16 @@ excess over Q (own derivation)."""
 
 MOST_ROOMS = 3
 
-WORTH, NOISE_ALONE = 0.95, 1.0
-"""A mode of the room stays where it leaves less than this share of the sum of squares; none is looked for where the
-sum is this many times what noise alone leaves, or less."""
+WORTH, NOISE_ALONE, PER_ROOM = 0.95, 1.0, 20.0
+"""A further mode of the room stays where it leaves less than this share of the sum of squares; none is looked for where
+the sum is this many times what noise alone leaves, or less. Between several fits each mode counts so much against its
+own: three unknowns times ln 600."""
 
 FEWEST_POINTS = 24
 
-FIRST_LOOK, FOLLOWED = 10, 2
-"""Steps for each place to begin with a mode of the room, and how many of those places are followed to the end."""
+FIRST_LOOK, FOLLOWED, SAME = 10, 4, 0.015
+"""Steps for each place to begin with a mode of the room; how many of those places are followed to the end, if their
+tunings lie farther apart than this share."""
 
 FAR = 1.25
 """A tuning farther from where it was looked for needs a band of its own."""
@@ -105,14 +107,22 @@ def _best(whole: Readings, centre_hz: float, vectors: list[Reals]) -> Fitted | N
     band = _within(whole, centre_hz)
     if band.s.size < FEWEST_POINTS:
         return None
-    tries = []
-    for vector in vectors:
-        tries.append(_descended(band, vector, 0))
-        tries += [_descended(band, one, 1, FIRST_LOOK) for one in _candidates(band, vector)]
-    fits = sorted((one for one in tries if one is not None), key=lambda one: one[2])
-    followed = [_descended(band, one[0], one[1].rooms) for one in fits[:FOLLOWED]]
-    whole_fits = [_with_rooms(*one) for one in followed if one is not None]
-    return min(whole_fits, key=lambda one: one[2], default=None)
+    plain = [one for vector in vectors if (one := _descended(band, vector, 0)) is not None]
+    least = min(plain, key=lambda one: one[2], default=None)
+    if least is not None and least[2] < NOISE_ALONE * 2 * band.s.size:
+        return least  # nothing is left but noise: no room is needed
+    with_room = (
+        _descended(band, one, 1, FIRST_LOOK) for vector in vectors for one in _candidates(band, vector)
+    )
+    tries = sorted([*plain, *(one for one in with_room if one is not None)], key=lambda one: one[2])
+    followed: list[Fitted] = []
+    for one in tries:
+        if len(followed) < FOLLOWED and all(abs(one[0][0] - other[0][0]) > SAME for other in followed):
+            followed.append(one)
+    refined = (_descended(band, one[0], one[1].rooms) for one in followed)
+    return min(
+        (_with_rooms(*one) for one in refined if one is not None), key=lambda one: one[2], default=None
+    )
 
 
 def _wb_hz(found: Fitted) -> float:
@@ -213,8 +223,6 @@ def _with_rooms(vector: Reals, task: NearFieldTask, cost: float) -> Fitted:
     """Return the fit with as many modes of the room as pay for themselves."""
     readings = task.readings
     for rooms in range(task.rooms + 1, MOST_ROOMS + 1):
-        if cost < NOISE_ALONE * 2 * readings.s.size:  # nothing is left but noise
-            break
         best: Fitted | None = None
         for start in _candidates(readings, vector):
             found = _descended(readings, start, rooms)
@@ -261,6 +269,8 @@ def _told(task: NearFieldTask, vector: Reals) -> NearFieldFit | None:
     try:
         covariance = np.linalg.inv(square)
     except np.linalg.LinAlgError:
+        return None
+    if not covariance[0, 0] > 0.0:
         return None
     # what the model does not explain is no noise: neighbours err together over about a tenth of the band
     together = max(readings.s.size / 10.0, 1.0) if per_point > 2.0 else 1.0

@@ -61,7 +61,7 @@ THROUGH_SPREAD = 0.25
 ROOM_Q, ROOM_Q_SPREAD = 12.0, 0.6
 """Of a furnished room's low modes: a reverberation of 0.6 s at 45 Hz (common practice)."""
 
-ROOM_SPREAD = 0.2
+ROOM_SPREAD = 0.15
 """Height of a mode over the cone's near field of the same flow, a c^2 q/(V w^2) for a small source in the middle of a
 side: 0.1 to 0.4 in rooms of 30 to 80 m3 (own derivation). A mode ten times as high could stand for another tuning."""
 
