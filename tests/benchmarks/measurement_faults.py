@@ -34,7 +34,7 @@ from sealtune.jobs.check import check
 from sealtune.jobs.recordings import CheckOptions
 from sealtune.records.design import Design
 from sealtune.records.recording import Jig, Origin, Recording, Sweep
-from sealtune.records.verdict import Result
+from sealtune.records.verdict import Result, VerdictWord
 from sealtune.virtual.enclosure import VirtualCabinet
 from sealtune.virtual.measurement_faults import MEASUREMENT_FAULTS, spoil
 from sealtune.virtual.population import draw_cabinet, draw_design
@@ -289,7 +289,7 @@ def verdict_on(take: Recording, design: Design, jig: Jig) -> Result:
         return check(path, options)
 
 
-def right(result: Result, clean: Result, verdicts: set[str], true_hz: float) -> bool:
+def right(result: Result, clean: Result, verdicts: set[VerdictWord], true_hz: float) -> bool:
     """Return whether the verdict is one that clean recordings of the box get, and the tuning that of the clean one."""
     if result.verdict not in verdicts:
         return False
@@ -300,7 +300,11 @@ def right(result: Result, clean: Result, verdicts: set[str], true_hz: float) -> 
 
 
 def outcome(
-    result: Result, clean: Result, verdicts: set[str], true_hz: float, expected: tuple[str | None, ...]
+    result: Result,
+    clean: Result,
+    verdicts: set[VerdictWord],
+    true_hz: float,
+    expected: tuple[str | None, ...],
 ) -> str:
     """Return the column of the table."""
     names = [problem.problem for problem in result.problems]

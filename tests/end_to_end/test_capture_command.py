@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import subprocess
 import sys
 from contextlib import chdir, redirect_stderr, redirect_stdout
@@ -83,6 +84,18 @@ def test_a_newcomer_without_hardware_captures_and_gets_a_verdict(tmp_path: Path)
     checked = sealtune("check", "left", "--json", "-", folder=tmp_path)
     # Independent: the virtual box's own tuning, by its own physics
     assert json.loads(checked.stdout)["tuning"]["hz"] == pytest.approx(TRUE_HZ, rel=1e-3)
+
+
+def test_microphone_before_cone_and_mouth_of_the_virtual_box_tells_its_tuning_too(tmp_path: Path) -> None:
+    for role in ("open", "cone", "mouth"):
+        words = ("capture", role, "left", "--device", "virtual", "--yes", "--seconds", "4", "--repeats", "1")
+        done = sealtune(*words, folder=tmp_path)
+        assert done.returncode == 0, done.stdout + done.stderr
+        assert ("bridge the jig's resistor" in done.stdout) == (role != "open")
+    near = json.loads(sealtune("check", "left", "--json", "-", folder=tmp_path).stdout)["near_field"]
+    # Independent: the virtual box's own tuning, by its own physics
+    assert near["tuning"]["hz"] == pytest.approx(TRUE_HZ, rel=0.02)
+    assert near["tuning"]["low_hz"] < TRUE_HZ < near["tuning"]["high_hz"]
 
 
 def test_a_leak_in_the_virtual_box_is_found(tmp_path: Path) -> None:
@@ -274,6 +287,36 @@ def test_wrong_use_is_told_before_any_sound(tmp_path: Path, words: tuple[str, ..
     assert told in done.stderr
     assert "Traceback" not in done.stderr
     assert not any((tmp_path / "left").glob("*"))
+
+
+@pytest.mark.parametrize("words", [("capture", "open", "shut/left"), ("calibrate", "--out", "shut/jig.toml")])
+def test_a_folder_that_may_not_be_written_to_is_told_before_any_sound(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
+) -> None:
+    (tmp_path / "shut").mkdir()
+    # who runs the tests may be allowed to write everywhere
+    monkeypatch.setattr(os, "access", lambda path, _: Path(path).name != "shut")
+    done = sealtune(*words, "--device", "virtual", "--yes", folder=tmp_path)
+    assert done.returncode == 2
+    assert "shut" in done.stderr
+    assert "expected a folder that can be written to; got Permission denied" in done.stderr
+    assert done.stdout == ""
+
+
+def test_a_loud_level_without_volts_is_warned_of(tmp_path: Path) -> None:
+    words = ("capture", "open", "left", "--device", "virtual")
+    for level, warned in (("-6", True), ("-20", False)):  # nobody presses Enter, so nothing is played
+        done = in_its_own_process(*words, "--level", level, folder=tmp_path)
+        assert done.returncode == 2
+        assert ("turn the amplifier down first" in done.stdout) == warned
+
+
+def test_a_jig_file_that_is_not_there_is_told_for_a_microphone_too(tmp_path: Path) -> None:
+    done = sealtune(
+        "capture", "cone", "left", "--device", "virtual", "--jig", "nowhere.toml", folder=tmp_path
+    )
+    assert done.returncode == 2
+    assert "nowhere.toml" in done.stderr
 
 
 def test_devices_always_lists_the_virtual_one(tmp_path: Path) -> None:

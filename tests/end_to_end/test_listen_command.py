@@ -1,6 +1,7 @@
 """`sealtune listen` as a person runs it, with the virtual device."""
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -52,6 +53,14 @@ def test_the_measured_curve_and_the_users_word_set_the_tone() -> None:
     done = run("--frequency", "80", "--device", LEAKY, "--seconds", "1")
     assert "Tone: 80.0 Hz" in done.output
     assert "at most 0.5 V" in " ".join(done.output.split())
+
+
+def test_a_cabinet_without_a_recording_is_listened_to_by_its_design(tmp_path: Path) -> None:
+    (tmp_path / "left").mkdir()
+    shutil.copy(ROOT / "recordings" / "design.toml", tmp_path)
+    done = run(str(tmp_path / "left"), "--device", LEAKY, "--seconds", "1")
+    assert done.exit_code == 0, done.output
+    assert "that the design predicts" in " ".join(done.output.split())
 
 
 @pytest.mark.parametrize(

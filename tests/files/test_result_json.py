@@ -96,6 +96,8 @@ KEYS = {
         "cost",
         "next",
         "since",
+        "history",
+        "near_field",
         "findings",
         "quality",
         "inputs",
@@ -197,6 +199,8 @@ def test_values_and_units() -> None:
         "cost": None,
         "next": None,
         "since": None,
+        "history": None,
+        "near_field": None,
         "findings": [
             {
                 "fault": "leak",

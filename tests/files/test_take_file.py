@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import errno
 import os
 import random
 import signal
@@ -17,6 +18,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from sealtune.errors import UsageFault
+from sealtune.files import take_file
 from sealtune.files.cabinet_folder import find_recordings
 from sealtune.files.sound_file import read_recording
 from sealtune.files.take_file import TakeFile
@@ -223,6 +225,21 @@ def test_killed_at_any_moment_the_file_is_valid(tmp_path: Path, seed: int) -> No
     np.testing.assert_array_equal(recording.channels.ravel() * 2.0**24, np.arange(2 * frames))
     assert soundfile.info(path).frames == frames
     assert earlier.read_bytes() == b"an earlier take"
+
+
+def test_a_disk_without_any_room_does_not_claim_that_something_was_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(take_file, "_append", full)
+    with (
+        pytest.raises(UsageFault, match=r"No space left.*nothing was kept"),
+        TakeFile(tmp_path, ORIGIN, 48000.0) as file,
+    ):
+        file.keep(samples(6000))
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:

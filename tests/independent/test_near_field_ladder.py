@@ -82,10 +82,11 @@ def near_field(
 
     p_cone = s * reach * (cone * own(a_d) + vent / d * late)
     p_mouth = s * reach * (vent * own(a_v) + cone / d * late)
-    readings = [
-        Reading(role, hz, np.asarray(p), 3e-4 * np.abs(p))
-        for role, p in (("cone", p_cone), ("mouth", p_mouth))
-    ]
+    at_cone, at_mouth = np.asarray(p_cone), np.asarray(p_mouth)
+    readings = (
+        Reading("cone", hz, at_cone, 3e-4 * np.abs(at_cone)),
+        Reading("mouth", hz, at_mouth, 3e-4 * np.abs(at_mouth)),
+    )
     return assess(readings[0], readings[1], Known(of, predict(of, AIR), None, AIR))
 
 

@@ -62,7 +62,7 @@ def test_an_impedance_wants_to_know_the_jig_before_any_sound(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     device = quiet_noise()
-    with pytest.raises(UsageFault, match="--reference-ohm and --wiring"):
+    with pytest.raises(UsageFault, match=r"calibrate.*--reference-ohm and --wiring"):
         order_for("open", tmp_path / "left", device, OPTIONS, monkeypatch)
     assert device.played == []
     assert not (tmp_path / "left").exists()

@@ -26,12 +26,11 @@ from typing import IO
 ROOT = Path(__file__).resolve().parents[2]
 POOL = 6
 CLIENT = "box"
-STARTS_S = 30.0
 
 
 def why_not() -> str | None:
     """Return what is missing for a server and for PortAudio, None if nothing is."""
-    for program in ("jackd", "jack_wait", "setpriv"):
+    for program in ("jackd", "setpriv"):
         if shutil.which(program) is None:
             return f"{program} is missing (apt-get install jackd2 libportaudio2)"
     for library in ("portaudio", "jack"):
@@ -106,10 +105,6 @@ def running_server(rate_hz: int = 48000, *box_options: str, block: int = 1024) -
         )
         box: subprocess.Popen[str] | None = None
         try:
-            subprocess.run(
-                ["jack_wait", "-s", name, "-w", "-t", str(round(STARTS_S))], env=environment, check=True,
-                stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, timeout=STARTS_S + 5.0,
-            )  # fmt: skip
             simulator = [
                 *_DIES_WITH_US,
                 sys.executable,

@@ -28,6 +28,9 @@ RESPONSE_S = 2.0
 
 LATE = 256
 
+STARTS_S = 30.0
+"""So long a server may need until it answers."""
+
 
 def bench_taps(rate_hz: float, settings: dict[str, str] | None = None) -> NDArray[np.float64]:
     """Return the impulse responses of both inputs, shape (2, frames).
@@ -50,6 +53,18 @@ def true_tuning_hz(settings: dict[str, str] | None = None) -> float:
     return tuning_hz
 
 
+def opened(name: str) -> jack.Client:
+    """Return a client of the server, which may only have begun to start."""
+    deadline = time.monotonic() + STARTS_S
+    while True:
+        try:
+            return jack.Client(name, no_start_server=True)
+        except jack.JackOpenError:
+            if time.monotonic() > deadline:
+                raise
+            time.sleep(0.1)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("name")
@@ -65,7 +80,7 @@ def main() -> None:
     options = parser.parse_args()
 
     settings = virtual_settings(f"virtual:{options.bench}")
-    client = jack.Client(options.name, no_start_server=True)
+    client = opened(options.name)
     inputs = [client.inports.register(f"input_{n}") for n in (1, 2)]
     outputs = [client.outports.register(f"output_{n}") for n in (1, 2)]
     frames, rate_hz = client.blocksize, float(client.samplerate)

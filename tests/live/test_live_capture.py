@@ -63,6 +63,16 @@ def test_the_round_trip_is_exact_and_the_tuning_is_the_box_s_own(tmp_path: Path,
         assert fit.tuning_hz.holds(server.tuning_hz)
 
 
+def test_calibrate_takes_the_device_s_own_rate_and_refuses_the_box_on_the_clips(tmp_path: Path) -> None:
+    with running_server(44100, "--freewheel") as server:
+        words = ("--device", CLIENT, "--yes", "--reference-ohm", "10", "--steps", "short", "--seconds", "2")
+        done = server.sealtune("calibrate", *words, folder=tmp_path)
+    assert done.returncode == 3, done.stdout + done.stderr
+    assert f"on {CLIENT}, 44100 Hz" in done.stdout
+    assert "leads shorted" in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_names_rates_and_channels_that_do_not_fit_are_told_in_our_words(tmp_path: Path) -> None:
     with running_server(48000) as server:
         listed = server.sealtune("devices", folder=tmp_path)

@@ -39,7 +39,7 @@ def corner(server: Server, hiss: float) -> Iterator[None]:
 def test_a_leak_is_told_and_no_leak_is_not(tmp_path: Path, rate_hz: int, hiss: float) -> None:
     # the delay of this server and PortAudio, some thousand samples, is found from the sound
     with running_server(rate_hz) as server, corner(server, hiss):
-        words = ("listen", "--device", "corner", "--rate", str(rate_hz), "--seconds", "9", "--yes")
+        words = ("listen", "--device", "corner", "--seconds", "9", "--yes")
         done = server.sealtune(*words, folder=tmp_path)
     assert done.returncode == 0, done.stderr
     assert "hearing" in done.stdout

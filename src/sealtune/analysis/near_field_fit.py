@@ -34,7 +34,7 @@ BAND = (0.45, 2.6)
 FLOOR = 0.002
 """Error of the model beside the noise, over the readings: the air in the vent's duct, cones that are not flat."""
 
-SYSTEMATIC = 0.0025
+SYSTEMATIC = 0.0035
 """Of the tuning, one standard deviation: how the losses are made up shifts it by up to 0.2 % at Q = 8."""
 
 MADE_UP, GOOD_Q = 0.3, 12.0
@@ -43,11 +43,22 @@ excess over Q (own derivation)."""
 
 MOST_ROOMS = 3
 
-WORTH, NOISE_ALONE = 0.88, 1.15
-"""A mode of the room stays where it leaves less than this share of the sum of squares; none is looked for where the
-sum is this many times what noise alone leaves, or less."""
+WORTH, NOISE_ALONE, PER_ROOM = 0.95, 1.0, 20.0
+"""A further mode of the room stays where it leaves less than this share of the sum of squares; none is looked for where
+the sum is this many times what noise alone leaves, or less. Between several fits each mode counts so much against its
+own: three unknowns times ln 600."""
 
 FEWEST_POINTS = 24
+
+FIRST_LOOK, FOLLOWED, SAME = 10, 4, 0.015
+"""Steps for each place to begin with a mode of the room; how many of those places are followed to the end, if their
+tunings lie farther apart than this share."""
+
+FAR = 1.25
+"""A tuning farther from where it was looked for needs a band of its own."""
+
+Fitted = tuple[Reals, NearFieldTask, float]
+"""A vector, its task and the sum of squares there."""
 
 
 def fit_near_field(
@@ -70,7 +81,7 @@ def fit_near_field(
     expected_ratio: g by the areas of cone and vent, None where they are not known
     delays_s: a/2c of cone and mouth, s
     through_s: time that sound takes through the vent, s
-    near_hz: where to begin, None to look everywhere
+    near_hz: a place to begin beside those that the readings suggest, None for none
     """
     inside = (frequency_hz >= 0.5 * LOWEST_HZ) & (frequency_hz <= BAND[1] * HIGHEST_HZ)
     whole = Readings(
@@ -80,24 +91,65 @@ def fit_near_field(
     )  # fmt: skip
     if whole.s.size < FEWEST_POINTS:
         return None
-    start = _start(whole, near_hz)
+    start = _start(whole)
     if start is None:
         return None
-    tuning_hz, times, gain, crosstalk = start
-    vector = np.array(
-        [np.log(2.0 * np.pi * tuning_hz), *np.log(times * USUAL_LOSSES), np.log(gain),
-         np.log(np.clip(crosstalk, 0.02, 0.2)), 0.0, np.log(through_s), np.log(LEAK_S)]
-    )  # fmt: skip
-    for _ in range(2):  # the band goes with the tuning
-        band = _within(whole, float(np.exp(vector[0])) / (2.0 * np.pi))
-        if band.s.size < FEWEST_POINTS:
-            return None
-        found = _descended(band, vector, 0)
-        if found is None:
-            return None
-        vector = found[0]
-    vector, task = _with_rooms(band, vector)
-    return _told(task, vector)
+    centre = start[0] if near_hz is None else near_hz
+    best = _best(whole, centre, _vectors(whole, start, near_hz))
+    if best is not None and not 1.0 / FAR < _wb_hz(best) / centre < FAR:
+        centre = _wb_hz(best)
+        best = _best(whole, centre, _vectors(whole, start, centre)) or best
+    return None if best is None else _told(best[1], best[0])
+
+
+def _best(whole: Readings, centre_hz: float, vectors: list[Reals]) -> Fitted | None:
+    """Return the fit that leaves least in the band around a frequency, from all places to begin; None without one."""
+    band = _within(whole, centre_hz)
+    if band.s.size < FEWEST_POINTS:
+        return None
+    plain = [one for vector in vectors if (one := _descended(band, vector, 0)) is not None]
+    least = min(plain, key=lambda one: one[2], default=None)
+    if least is not None and least[2] < NOISE_ALONE * 2 * band.s.size:
+        return least  # nothing is left but noise: no room is needed
+    with_room = (
+        _descended(band, one, 1, FIRST_LOOK) for vector in vectors for one in _candidates(band, vector)
+    )
+    tries = sorted([*plain, *(one for one in with_room if one is not None)], key=lambda one: one[2])
+    followed: list[Fitted] = []
+    for one in tries:
+        if len(followed) < FOLLOWED and all(abs(one[0][0] - other[0][0]) > SAME for other in followed):
+            followed.append(one)
+    refined = (_descended(band, one[0], one[1].rooms) for one in followed)
+    return min(
+        (_with_rooms(*one) for one in refined if one is not None), key=lambda one: one[2], default=None
+    )
+
+
+def _wb_hz(found: Fitted) -> float:
+    return float(np.exp(found[0][0])) / (2.0 * np.pi)
+
+
+def _vectors(
+    readings: Readings, start: tuple[float, float, float, float], near_hz: float | None
+) -> list[Reals]:
+    """Return where to begin: the grid's best, the hint, and the cone's minimum as crosstalk of three sizes moves it."""
+    tuning_hz, times, gain, own = start
+    places = [(tuning_hz, times, gain, float(np.clip(own, 0.02, 0.2)))]
+    usual = gain if readings.expected is None else readings.expected
+    centre = tuning_hz
+    if near_hz is not None:
+        places.append((near_hz, 1.0, usual, 0.08))
+        centre = near_hz
+    null_hz = bare_null_hz(readings.frequency_hz, readings.cone, (0.6 * centre, 1.6 * centre))
+    if null_hz is not None:
+        places += [(null_hz / float(np.sqrt(1.0 - k)), 1.0, usual, k) for k in (0.03, 0.1, 0.18)]
+    return [
+        np.array(
+            [np.log(2.0 * np.pi * hz), *np.log(factor * USUAL_LOSSES), np.log(ratio), np.log(k), 0.0,
+             np.log(readings.through_s), np.log(LEAK_S)]
+        )
+        for hz, factor, ratio, k in places
+    ]  # fmt: skip
 
 
 def _within(readings: Readings, tuning_hz: float) -> Readings:
@@ -110,11 +162,10 @@ def _within(readings: Readings, tuning_hz: float) -> Readings:
     )  # fmt: skip
 
 
-def _start(readings: Readings, near_hz: float | None) -> tuple[float, float, float, float] | None:
+def _start(readings: Readings) -> tuple[float, float, float, float] | None:
     """Return tuning, losses over the usual ones, g and k of the best of a grid; g and k by linear least squares."""
-    low, high = (LOWEST_HZ, HIGHEST_HZ) if near_hz is None else (0.75 * near_hz, 1.33 * near_hz)
     best: tuple[float, tuple[float, float, float, float]] | None = None
-    for tuning_hz in np.geomspace(low, high, 80 if near_hz is None else 24):
+    for tuning_hz in np.geomspace(LOWEST_HZ, HIGHEST_HZ, 80):
         band = _within(readings, float(tuning_hz))
         if band.s.size < FEWEST_POINTS:
             continue
@@ -142,8 +193,8 @@ def _weight(readings: Readings, vector: Reals) -> Reals:
     return np.asarray(1.0 / np.sqrt(noise + floor + 0.05 * around + 1e-300))
 
 
-def _descended(readings: Readings, vector: Reals, rooms: int) -> tuple[Reals, NearFieldTask, float] | None:
-    """Return the best vector near a start, its task and the sum of squares there."""
+def _descended(readings: Readings, vector: Reals, rooms: int, most_steps: int = 25) -> Fitted | None:
+    """Return the best vector near a start, None where nothing is finite."""
     task = NearFieldTask(readings, _weight(readings, vector), rooms)
     for tolerance in (1e-3, 1e-5):
         found = descend(
@@ -152,7 +203,7 @@ def _descended(readings: Readings, vector: Reals, rooms: int) -> tuple[Reals, Ne
             task.weight,
             vector,
             tolerance,
-            most_steps=25,
+            most_steps=most_steps,
         )
         if found is None:
             return None
@@ -168,28 +219,24 @@ def _cost(task: NearFieldTask, vector: Reals) -> float:
     )
 
 
-def _with_rooms(readings: Readings, vector: Reals) -> tuple[Reals, NearFieldTask]:
+def _with_rooms(vector: Reals, task: NearFieldTask, cost: float) -> Fitted:
     """Return the fit with as many modes of the room as pay for themselves."""
-    first = _descended(readings, vector, 0)
-    assert first is not None
-    vector, task, cost = first
-    for rooms in range(1, MOST_ROOMS + 1):
-        if cost < NOISE_ALONE * 2 * readings.s.size:  # nothing is left but noise
-            break
-        best: tuple[Reals, NearFieldTask, float] | None = None
-        for mode in _candidates(task, vector):
-            found = _descended(readings, np.concatenate([vector, mode]), rooms)
+    readings = task.readings
+    for rooms in range(task.rooms + 1, MOST_ROOMS + 1):
+        best: Fitted | None = None
+        for start in _candidates(readings, vector):
+            found = _descended(readings, start, rooms)
             if found is not None and (best is None or found[2] < best[2]):
                 best = found
         if best is None or best[2] > WORTH * cost:
             break
         vector, task, cost = best
-    return vector, task
+    return vector, task, cost
 
 
-def _candidates(task: NearFieldTask, vector: Reals) -> list[Reals]:
-    """Return the modes of the room that explain most of what is left, at most three."""
-    readings = task.readings
+def _candidates(readings: Readings, vector: Reals) -> list[Reals]:
+    """Return the vector with each of the modes of the room that explain most of what is left, at most two."""
+    task = NearFieldTask(readings, _weight(readings, vector), 0)
     s, hz = readings.s, readings.frequency_hz
     moved = vent_over_cone_at(s, vector)
     by_room = (readings.mouth - readings.cone) * (1.0 + moved) * task.weight
@@ -206,9 +253,9 @@ def _candidates(task: NearFieldTask, vector: Reals) -> list[Reals]:
     for _, mode in found:
         if all(abs(mode[0] - other[0]) > 0.15 for other in chosen):
             chosen.append(mode)
-        if len(chosen) == 3:
+        if len(chosen) == 2:
             break
-    return chosen
+    return [np.concatenate([vector, mode]) for mode in chosen]
 
 
 def _told(task: NearFieldTask, vector: Reals) -> NearFieldFit | None:
@@ -222,6 +269,8 @@ def _told(task: NearFieldTask, vector: Reals) -> NearFieldFit | None:
     try:
         covariance = np.linalg.inv(square)
     except np.linalg.LinAlgError:
+        return None
+    if not covariance[0, 0] > 0.0:
         return None
     # what the model does not explain is no noise: neighbours err together over about a tenth of the band
     together = max(readings.s.size / 10.0, 1.0) if per_point > 2.0 else 1.0

@@ -35,6 +35,9 @@ LOSSES = slice(1, 4)
 ROOMS = 9
 """Places in the vector: of ln d_L, ln d_A, ln d_P, and of the first mode of the room."""
 
+USUAL_HZ, TUNING_SPREAD = 42.0, 0.6
+"""Tunings of boxes as built, and the standard deviation of their logarithm (common practice)."""
+
 USUAL_LOSSES = np.array([1.0 / 20.0, 1.0 / 50.0, 1.0 / 60.0])
 LOSSES_SPREAD = np.array([0.9, 0.7, 0.7])
 """1/Q_L, 1/Q_A, 1/Q_P of boxes as built, and the standard deviation of their logarithms [Small1973, from memory]."""
@@ -55,8 +58,12 @@ CROSSTALK, CROSSTALK_SPREAD = 0.06, 0.9
 THROUGH_SPREAD = 0.25
 """Of the logarithm of the time through the vent: its ends belong to it in part."""
 
-ROOM_Q = 12.0
+ROOM_Q, ROOM_Q_SPREAD = 12.0, 0.6
 """Of a furnished room's low modes: a reverberation of 0.6 s at 45 Hz (common practice)."""
+
+ROOM_SPREAD = 0.15
+"""Height of a mode over the cone's near field of the same flow, a c^2 q/(V w^2) for a small source in the middle of a
+side: 0.1 to 0.4 in rooms of 30 to 80 m3 (own derivation). A mode ten times as high could stand for another tuning."""
 
 
 @dataclass(frozen=True)
@@ -139,13 +146,21 @@ class NearFieldTask:
     def prior(self) -> tuple[Reals, Reals]:
         """Return what is known before any reading."""
         expected = self.readings.expected
-        mean = [0.0, *np.log(USUAL_LOSSES), np.log(3.0 if expected is None else expected)]
-        known = [0.0, *(1.0 / LOSSES_SPREAD), 1.0 / (1.2 if expected is None else RATIO_SPREAD)]
+        mean = [
+            np.log(2.0 * np.pi * USUAL_HZ),
+            *np.log(USUAL_LOSSES),
+            np.log(3.0 if expected is None else expected),
+        ]
+        known = [
+            1.0 / TUNING_SPREAD,
+            *(1.0 / LOSSES_SPREAD),
+            1.0 / (1.2 if expected is None else RATIO_SPREAD),
+        ]
         mean += [np.log(CROSSTALK), 0.0, np.log(self.readings.through_s), np.log(LEAK_S)]
         known += [1.0 / CROSSTALK_SPREAD, 1.0, 1.0 / THROUGH_SPREAD, 1.0 / LEAK_SPREAD]
         for _ in range(self.rooms):
             mean += [0.0, np.log(ROOM_Q), 0.0]
-            known += [0.0, 1.0 / 0.6, 1.0]
+            known += [0.0, 1.0 / ROOM_Q_SPREAD, 1.0 / ROOM_SPREAD]
         return np.array(mean), np.array(known)
 
     def moved(self, vector: Reals, step: Reals) -> Reals:

@@ -9,7 +9,7 @@ from sealtune.records.recording import Recording, Role
 from sealtune.signals.orders import Recurring, order_phasors, recurring
 from sealtune.signals.sweep import sweep_starts
 
-STANDS_OUT = 8.0
+STANDS_OUT = 6.0
 """Standard deviations; quiet cabinets stay below 5 in some hundred recordings."""
 
 LEAST_SHARE = 2e-4

@@ -23,7 +23,7 @@ Before you begin
   - The box stays off the clips: connect nothing but what the drawings show.
   - Is the amplifier bridged? With everything off, a multimeter must show less
     than 1 ohm between its minus terminal and the metal of its input socket.
-    A bridged one shows none, and is destroyed by the ground of an input.
+    A bridged one shows more, or no connection, and is destroyed by the ground of an input.
   - An input stands a few volts. Divide the amplifier's voltage down before you
     connect it (the bench guide tells how).
   - Volume to zero whenever you change a clip, and back to the same place after
@@ -65,7 +65,12 @@ Before you begin
     metavar="X",
     help="Peak volts at the amplifier's output for full scale, if you have measured them.",
 )
-@click.option("--rate", type=click.IntRange(8000, 192000), default=48000, show_default=True)
+@click.option(
+    "--rate",
+    type=click.IntRange(8000, 192000),
+    metavar="HZ",
+    help="Samples per second; the device's own if left out.",
+)
 @click.option(
     "--level",
     type=FiniteRange(-90.0, -3.0),
@@ -80,7 +85,7 @@ Before you begin
 @click.option("--yes", is_flag=True, help="Ask nothing, and stop where a reading is refused.")
 def command(
     device: str | None, steps: str | None, wiring: Wiring, reference_ohm: float | None, resistor_ohm: float | None,
-    resistor_percent: float, check_ohm: float | None, full_scale_v: float | None, rate: int, level: float | None,
+    resistor_percent: float, check_ohm: float | None, full_scale_v: float | None, rate: int | None, level: float | None,
     seconds: float, out: Path, yes: bool,
 ) -> None:  # fmt: skip
     """Measure the jig against known loads, and write jig.toml.
@@ -98,6 +103,7 @@ def command(
     Exit code: 0 written, 2 wrong use, 3 a reading was refused, 4 the sound device failed.
     """
     from sealtune.errors import UsageFault
+    from sealtune.files.disk import require_writable
     from sealtune.jobs.calibrate import Order, calibrate, save
     from sealtune.jobs.devices import clock_of, is_virtual, open_device
     from sealtune.records.recording import Jig
@@ -107,6 +113,7 @@ def command(
         raise UsageFault(
             str(out), "a folder that is there", "none", "Make the folder first, or choose another --out."
         )
+    require_writable(out.absolute().parent)
     chosen = _steps(steps, resistor_ohm is not None or virtual or not yes)
     if not virtual and yes and reference_ohm is None:
         _missing("--reference-ohm", "the value of the jig's resistor by the multimeter")
@@ -121,13 +128,14 @@ def command(
             resistor_ohm, "The known resistor, ohm, by the multimeter", VIRTUAL_RESISTOR_OHM, virtual or yes
         )
     jig = Jig(wiring, reference, full_scale_v=full_scale_v)
-    order = Order(
-        jig, chosen, known, resistor_percent / 100.0, check_ohm,
-        float(rate), level, seconds,
-    )  # fmt: skip
     opened = open_device(device, jig=jig)
+    rate_hz = opened.info.rate_hz if rate is None else float(rate)
+    order = Order(
+        jig, chosen, known, resistor_percent / 100.0, check_ohm, rate_hz, level, seconds,
+    )  # fmt: skip
     click.echo(
-        f"Calibrating the jig: {wiring}, reference {reference:g} ohm, on {opened.info.name}, {rate} Hz.\n\n{BEFORE}"
+        f"Calibrating the jig: {wiring}, reference {reference:g} ohm, on {opened.info.name}, {rate_hz:.0f} Hz.\n"
+        f"\n{BEFORE}"
     )
     person = AtTheBench(order, opened, yes)
     calibrated = calibrate(opened, order, person, watch=person.watch, clock=clock_of(opened))

@@ -19,12 +19,17 @@ if TYPE_CHECKING:
 
 BAR_COLUMNS = 30
 
+BRIDGED = (
+    "Amplifier at zero: bridge the jig's resistor with a clip, so that the box hangs on the amplifier itself; input 1 "
+    "stays on the amplifier."
+)
+
 FIRST: dict[Role, str] = {
     "open": "The box closed, its vent open, the clips as the jig says.",
-    "plugged": "The vent stopped airtight: a bung, or tape over a board; press on it, nothing may hiss.",
+    "plugged": "The vent stopped airtight: a bung, or tape over a board. Press it home, then hands off; no hiss.",
     "free-air": "The driver alone, out of the box, lying on its magnet or hung up, nothing near the cone.",
-    "cone": "The microphone on input 2, a finger's breadth before the middle of the cone; input 1 stays where it was.",
-    "mouth": "The microphone on input 2, in the middle of the vent's mouth, level with it; input 1 stays where it was.",
+    "cone": f"{BRIDGED} The microphone on input 2, a finger's breadth before the middle of the cone.",
+    "mouth": f"{BRIDGED} The microphone on input 2, in the middle of the vent's mouth, level with it.",
 }
 """What must be ready before the sweep of each role."""
 
@@ -118,6 +123,11 @@ def _introduce(order: CaptureOrder) -> None:
         click.echo(
             f"At most {order.most_dbfs:.0f} dB of full scale: nobody told how many volts that is (full_scale_v in "
             "jig.toml)."
+        )
+    elif order.options.level_dbfs > order.most_dbfs:
+        click.echo(
+            f"{order.options.level_dbfs:g} dB of full scale is loud, and nobody told how many volts that is "
+            "(full_scale_v in jig.toml): turn the amplifier down first, and watch the cone."
         )
 
 

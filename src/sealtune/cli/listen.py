@@ -19,11 +19,20 @@ PLAIN_EVERY_S = 1.0
 """Without a terminal: one line a second."""
 
 
+LOWEST_RATE_HZ = 32000
+"""Below, too little of a hiss is recorded."""
+
+
 @click.command()
 @click.argument("cabinet", required=False, type=click.Path(path_type=Path))
 @click.option("--design", type=click.Path(path_type=Path), metavar="FILE", help="The design of the box.")
 @click.option("--device", metavar="NAME", help="Name or number of a device; `virtual` needs no hardware.")
-@click.option("--rate", type=click.IntRange(32000, 192000), default=48000, show_default=True)
+@click.option(
+    "--rate",
+    type=click.IntRange(LOWEST_RATE_HZ, 192000),
+    metavar="HZ",
+    help="Samples per second; the device's own if left out.",
+)
 @click.option("--frequency", type=FiniteRange(20.0, 150.0), metavar="HZ", help="Of the tone.")
 @click.option(
     "--level", type=FiniteRange(-60.0, -3.0), default=-20.0, show_default=True, metavar="DB",
@@ -33,7 +42,7 @@ PLAIN_EVERY_S = 1.0
 @click.option("--no-beep", is_flag=True, help="No beeps.")
 @click.option("--yes", is_flag=True, help="Begin without asking.")
 def command(
-    cabinet: Path | None, design: Path | None, device: str | None, rate: int, frequency: float | None,
+    cabinet: Path | None, design: Path | None, device: str | None, rate: int | None, frequency: float | None,
     level: float, seconds: float | None, no_beep: bool, yes: bool,
 ) -> None:  # fmt: skip
     """Find a leak with a microphone: a low tone plays, and a bar shows what hisses in step with it.
@@ -58,7 +67,7 @@ def command(
     from sealtune.virtual.device_name import is_virtual
 
     tone = listening_tone(cabinet, design, frequency, device)
-    opened = listening_device(device, design, float(rate))
+    opened = listening_device(device, design, None if rate is None else float(rate))
     virtual = device is not None and is_virtual(device)
     click.echo(before_listening(tone, level, virtual=virtual))
     if not (yes or virtual):
@@ -68,12 +77,13 @@ def command(
                 "Give --yes if box, amplifier and ears are ready.",
             )  # fmt: skip
         click.confirm("Begin?", default=True, abort=True)
+    rate_hz = float(rate or (opened.info.rate_hz if opened.info.rate_hz >= LOWEST_RATE_HZ else 48000))
     memory = Memory()
     live = sys.stdout.isatty()
     display = Display(memory, beeps=live and not no_beep, live=live, keys=sys.stdin.isatty())
     if live:
         click.echo("Enter marks a place, Ctrl-C ends.\n")
-    order = ListeningOrder(Warble(tone.frequency_hz, SWING_HZ), level, seconds, float(rate))
+    order = ListeningOrder(Warble(tone.frequency_hz, SWING_HZ), level, seconds, rate_hz)
     listen(opened, order, display.show)
     click.echo(("\n" if live else "") + "\n" + after_listening(memory.loudest, memory.marks, display.last))
 

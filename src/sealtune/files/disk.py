@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 from collections.abc import Iterator
@@ -163,6 +164,18 @@ def _unwritable(path: Path, error: Exception) -> UsageFault:
     return UsageFault(
         str(path), "a folder that can be written to", reason, "Choose a folder that exists and is yours."
     )
+
+
+def require_writable(folder: Path) -> None:
+    """Raise UsageFault where no file could be written into a folder, or the folder not be made; nothing is made."""
+    try:
+        there = next(one for one in (folder.absolute(), *folder.absolute().parents) if one.exists())
+        if not there.is_dir():
+            raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
+        if not os.access(there, os.W_OK | os.X_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    except (OSError, ValueError) as error:
+        raise _unwritable(folder, error) from error
 
 
 def make_folder(path: Path) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sealtune.files.json_text import number
-from sealtune.records.near_field import AcousticSum, NearField
+from sealtune.records.near_field import AcousticSum, NearField, NearFieldPair
 
 
 def near_field_json(near: NearField) -> dict[str, object]:
@@ -70,4 +70,15 @@ def _sum(sound: AcousticSum) -> dict[str, object]:
         "level_db": [number(band.level_db) for band in bands],
         "designed_db": [number(band.designed_db) for band in bands],
         "difference_db": [number(band.difference_db) for band in bands],
+    }
+
+
+def near_field_pair_json(pair: NearFieldPair) -> dict[str, object]:
+    """Return how two cabinets differ by the microphone, as plain data; left less right."""
+    return {
+        "polarity": pair.polarity,
+        "bands": [{"hz": number(hz), "difference_db": number(difference)} for hz, difference in pair.bands],
+        "apart_db": number(pair.apart_db),
+        "tuning_percent": number(pair.tuning_percent),
+        "words": list(pair.words),
     }

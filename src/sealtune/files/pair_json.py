@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from sealtune.files.json_text import number
+from sealtune.files.near_field_json import near_field_pair_json
 from sealtune.files.result_json import result_json
 from sealtune.records.interval import Interval
 from sealtune.records.pair import MatchingStep, Pair
@@ -61,6 +62,7 @@ def pair_json(pair: Pair) -> dict[str, object]:
         "leak_probability": None if leaks is None else {"left": number(leaks[0]), "right": number(leaks[1])},
         "farther_from_design": pair.farther,
         "steps": [_step(step) for step in pair.steps],
+        "near_field": None if pair.near_field is None else near_field_pair_json(pair.near_field),
         "notes": list(pair.notes),
     }
 

@@ -118,7 +118,7 @@ class TakeFile:
             self._stream = None
             self.path = _renamed(partial, self._free_name())
         except OSError as error:
-            raise _disk_fault(partial, error) from error
+            raise _disk_fault(partial, error, "what was recorded so far is kept") from error
         return self.path
 
     def _write(self) -> None:
@@ -142,7 +142,8 @@ class TakeFile:
                 self._synced_frames = frames
                 os.fsync(self._stream.fileno())
         except OSError as error:
-            raise _disk_fault(self.path or self._folder, error) from error
+            kept = "nothing was kept" if self.path is None else "what was recorded so far is kept"
+            raise _disk_fault(self.path or self._folder, error, kept) from error
 
     def _begin(self, data: bytes, frames: int) -> None:
         """Write the first piece under a hidden name, and show it when it is valid."""
@@ -199,8 +200,8 @@ def _renamed(old: Path, new: Path) -> Path:
     return new
 
 
-def _disk_fault(path: Path, error: OSError) -> UsageFault:
+def _disk_fault(path: Path, error: OSError, kept: str) -> UsageFault:
     return UsageFault(
         str(path), "a disk that takes the samples", error.strerror or str(error),
-        "Make room on the disk or choose another folder; what was recorded so far is kept.",
+        f"Make room on the disk or choose another folder; {kept}.",
     )  # fmt: skip

@@ -12,6 +12,7 @@ from sealtune.design.limits import sweep_level
 from sealtune.design.prediction import predict
 from sealtune.errors import UsageFault
 from sealtune.files.cabinet_folder import find_settings
+from sealtune.files.disk import require_writable
 from sealtune.jobs.designs import load_design
 from sealtune.jobs.devices import is_virtual, open_device
 from sealtune.jobs.recordings import CheckOptions, stated_jig
@@ -96,6 +97,7 @@ def settled(role: Role, folder: Path, options: CaptureOptions) -> CaptureOrder:
         raise UsageFault(
             str(folder), "a cabinet's folder", "a file", "Name a folder, such as left; it is made if new."
         )
+    require_writable(folder)
     design_path = options.check.design or find_settings(folder, "design.toml")
     design = None if design_path is None else load_design(design_path)[0]
     jig = _jig(role, folder, options)
@@ -110,7 +112,7 @@ def settled(role: Role, folder: Path, options: CaptureOptions) -> CaptureOrder:
         speaker = None
         if design is not None and prediction is not None:
             speaker = designed_speaker(design, prediction, air)
-        limit = sweep_level(speaker, jig.reference_ohm)
+        limit = sweep_level(speaker, jig.reference_ohm if role in IMPEDANCE_ROLES else 0.0)
         most_dbfs = min(0.0, 20.0 * math.log10(math.sqrt(2.0) * limit.volts / jig.full_scale_v))
     level = options.level_dbfs
     if level is not None and limit is not None and level > most_dbfs + 0.05:
@@ -136,8 +138,14 @@ def _jig(role: Role, folder: Path, options: CaptureOptions) -> Jig | None:
     try:
         return stated_jig(folder / "recording", None, options.check)
     except UsageFault:
+        if options.check.jig is not None:
+            raise
         if is_virtual(options.device):
             return stated_jig(folder / "recording", Jig("divider", 10.0), options.check)
         if role not in IMPEDANCE_ROLES:
             return None
-        raise
+        raise UsageFault(
+            str(folder), "a jig.toml in it or in a folder above it",
+            "neither that nor both of --reference-ohm and --wiring",
+            "Run `sealtune calibrate`, which writes it, or give --reference-ohm and --wiring.",
+        ) from None  # fmt: skip

@@ -36,7 +36,7 @@ UPDATE_S = 0.05
 WINDOW_S = 2.0
 """Window of the word "leak": one period of the warble, so that a steady foreign line spreads evenly."""
 
-NOW_S = 0.2
+NOW_S = 0.17
 """Window of the level that the bar shows, so that it follows the hand: a leak shows when it fills half of it."""
 
 CERTAIN = 3e-5

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sealtune.design.listening_tone import CAREFUL_V, designed_tone, measured_tone, usual_tone
-from sealtune.files.cabinet_folder import find_settings
+from sealtune.files.cabinet_folder import find_recordings, find_settings
 from sealtune.jobs.designs import load_design
 from sealtune.records.listening import ListeningTone
 from sealtune.records.sound_device import SoundDevice
@@ -46,13 +46,14 @@ def _suggested(cabinet: Path | None, design_path: Path | None, device: str | Non
     from sealtune.virtual.device_name import is_virtual
 
     if cabinet is not None:
-        from sealtune.jobs.check import check
-        from sealtune.jobs.recordings import CheckOptions
-
-        result = check(cabinet, CheckOptions(design=design_path))
-        if result.fit is not None:
-            return measured_tone(result.fit, result.design, SWING_HZ)
         design_path = design_path or find_settings(cabinet, "design.toml")
+        if design_path is None or not cabinet.is_dir() or "open" in find_recordings(cabinet):
+            from sealtune.jobs.check import check
+            from sealtune.jobs.recordings import CheckOptions
+
+            result = check(cabinet, CheckOptions(design=design_path))
+            if result.fit is not None:
+                return measured_tone(result.fit, result.design, SWING_HZ)
     if design_path is not None:
         return designed_tone(load_design(design_path)[0], SWING_HZ)
     if device is not None and is_virtual(device):
@@ -60,10 +61,11 @@ def _suggested(cabinet: Path | None, design_path: Path | None, device: str | Non
     return usual_tone()
 
 
-def listening_device(name: str | None, design_path: Path | None, rate_hz: float) -> SoundDevice:
+def listening_device(name: str | None, design_path: Path | None, rate_hz: float | None) -> SoundDevice:
     """Return the sound device of a name; the virtual one with a microphone that moves along the box.
 
     design_path: of the virtual box, where its name has none
+    rate_hz: at which its microphone will be asked; None for the virtual device's own
     Raises UsageFault, SettingsFault or DeviceFault where there is no such device.
     """
     from sealtune.virtual.device_name import is_virtual
@@ -84,7 +86,7 @@ def _virtual_design(name: str, design: Design | None) -> Design:
     return design or built_in_design()
 
 
-def _virtual(name: str, design: Design | None, rate_hz: float) -> SoundDevice:
+def _virtual(name: str, design: Design | None, rate_hz: float | None) -> SoundDevice:
     import numpy as np
 
     from sealtune.jobs.virtual_bench import open_virtual
@@ -101,6 +103,8 @@ def _virtual(name: str, design: Design | None, rate_hz: float) -> SoundDevice:
     rng = np.random.default_rng(seed)
     cabinet = cabinet_from_design(design, rng, scatter=float(settings.get("scatter", 0.0)))
     cabinet = apply_fault(cabinet, settings.get("fault", "none"), float(settings.get("severity", 0.5)), rng)
-    device.microphone = LeakMicrophone(cabinet, rate_hz, rng, room=ROOM_KINDS[seed % len(ROOM_KINDS)])
+    device.microphone = LeakMicrophone(
+        cabinet, rate_hz or device.info.rate_hz, rng, room=ROOM_KINDS[seed % len(ROOM_KINDS)]
+    )
     device.real_time = settings.get("pace") != "fast"
     return device

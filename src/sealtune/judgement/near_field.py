@@ -152,7 +152,15 @@ def _model(cone: Reading, mouth: Reading, known: Known, areas: Openings | None) 
     if vent is not None and known.prediction is not None:
         through = (known.prediction.effective_length_m or vent.length_m) / speed
     found = fit_near_field(
-        cone.frequency_hz, cone.value, mouth.value, cone.sigma, mouth.sigma, ratio, delays, through
+        cone.frequency_hz,
+        cone.value,
+        mouth.value,
+        cone.sigma,
+        mouth.sigma,
+        ratio,
+        delays,
+        through,
+        near_hz=known.tuning_hz,
     )
     return found if found is not None and found.residual < GOOD_RESIDUAL else None
 

@@ -8,7 +8,7 @@ from typing import Literal
 from sealtune.records.near_field import NearField, NearFieldPair
 
 MATCH_DB = 1.0
-"""Loudspeakers of a pair may differ by this much [ITU-R BS.1116, from memory; there above 250 Hz]."""
+"""Loudspeakers of a pair may differ by this much [ITUBS1116, from memory; there above 250 Hz]."""
 
 
 def near_field_pair(names: tuple[str, str], first: NearField, second: NearField) -> NearFieldPair:

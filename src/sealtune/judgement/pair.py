@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sealtune.analysis.curve_difference import impedance_difference
 from sealtune.analysis.intervals import COVERAGE, SYSTEMATIC
 from sealtune.analysis.mates import MatesFit
+from sealtune.judgement.near_field_pair import near_field_pair
 from sealtune.judgement.pair_cost import band_differences
 from sealtune.judgement.pair_leak import weigh_mates
 from sealtune.judgement.pair_steps import matching_steps
@@ -21,6 +22,7 @@ from sealtune.physics.air import Air
 from sealtune.records.design import Climate, Tuning
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
+from sealtune.records.near_field import NearFieldPair
 from sealtune.records.pair import SIDES, BandDifference, Difference, Pair, QuantityName, Side
 from sealtune.records.verdict import Result, VerdictWord
 
@@ -62,11 +64,14 @@ def judge_pair(
     """
     tolerance = (left.design.tuning if left.design else Tuning()).tolerance
     own: VerdictWord = max(left.verdict, right.verdict, key=RANK.index)
+    near = _near(left, right)
+    opposed = near is not None and near.polarity == "opposite"
     if own == "remeasure" or left.fit is None or right.fit is None:
         summary = summary_of(left, right, None, tolerance, (), None)
         return Pair(
             left, right, own, None if own == "remeasure" else False, summary, tolerance,
             steps=() if own == "remeasure" else matching_steps(left, right, None, None, LEAK_TOLD),
+            near_field=near,
         )  # fmt: skip
     fits = (left.fit, right.fit)
     same_jig = left.jig_words == right.jig_words
@@ -83,7 +88,7 @@ def judge_pair(
     leaking = leaks is not None and max(leaks) >= LEAK_TOLD
     steps = matching_steps(left, right, tuning, leaks, LEAK_TOLD)
     off = abs(tuning.left / tuning.right - 1.0) > tolerance
-    matched = not (off or leaking or _apart(bands))
+    matched = not (off or leaking or opposed or _apart(bands))
     verdict: VerdictWord = "rework" if own == "good" and not matched else own
     by_curves = None
     if left.curve is not None and right.curve is not None:
@@ -91,10 +96,13 @@ def judge_pair(
         by_curves = impedance_difference(left.curve, right.curve, float(np.hypot(jig, OWN_TAKE)))
     return Pair(
         left, right, verdict, matched,
-        summary_of(left, right, tuning, tolerance, bands, leaks),
+        f"Not matched: {near.words[0]}"
+        if near is not None and opposed
+        else summary_of(left, right, tuning, tolerance, bands, leaks),
         tolerance, differences, compared.joint, by_curves, bands, leaks,
         _farther(left, tuning), steps,
         notes_of(joint=compared.joint, same_jig=same_jig, other_day=other_day, dated=days_apart is not None),
+        near,
     )  # fmt: skip
 
 
@@ -146,6 +154,12 @@ def _differences(compared: _Compared) -> tuple[Difference, ...]:
             Difference(name, one, other, Interval(one - other, one - other - reach, one - other + reach))
         )
     return tuple(found)
+
+
+def _near(left: Result, right: Result) -> NearFieldPair | None:
+    if left.near_field is None or right.near_field is None:
+        return None
+    return near_field_pair((left.cabinet, right.cabinet), left.near_field, right.near_field)
 
 
 def _leaks(

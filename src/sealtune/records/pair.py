@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sealtune.records.interval import Interval
+from sealtune.records.near_field import NearFieldPair
 from sealtune.records.verdict import Result, VerdictWord
 
 Side = Literal["left", "right"]
@@ -95,6 +96,7 @@ class Pair:
         difference is not certain
     steps: what to do so that they match, in this order
     notes: what the comparison rests on
+    near_field: as the microphone has them; None where one of the two has no recording of it
     """
 
     left: Result
@@ -111,6 +113,7 @@ class Pair:
     farther: Side | None = None
     steps: tuple[MatchingStep, ...] = ()
     notes: tuple[str, ...] = ()
+    near_field: NearFieldPair | None = None
 
     def of(self, name: QuantityName) -> Difference | None:
         """Return the difference of a quantity, None where it is not known."""

@@ -21,6 +21,7 @@ from sealtune.report.pair_text import (
     leak_words,
     level_words,
     match_words,
+    sound_words,
     span_words,
     step_lines,
 )
@@ -107,6 +108,7 @@ def difference_rows(pair: Pair) -> list[Row]:
 def difference_notes(pair: Pair) -> list[str]:
     """What the table rests on."""
     told = [f"Leak, {leak_words(pair)}"] if pair.leak_probability is not None else []
+    told += [sound] if (sound := sound_words(pair)) else []
     told += [*pair.notes, "What is marked differs for certain"]
     return [sentence(capital(text)) for text in told]
 

@@ -44,6 +44,8 @@ def pair_text(pair: Pair, *, width: int = 100) -> str:
         lines += _block("Impedance", impedance_words(pair), width)
     if pair.leak_probability is not None:
         lines += _block("Leak", leak_words(pair), width)
+    if sound := sound_words(pair):
+        lines += _block("Sound", sound, width)
     for note in pair.notes:
         lines += _block("Note", note, width)
     return "\n".join(lines)
@@ -96,6 +98,17 @@ def leak_words(pair: Pair) -> str:
         return ""
     left, right = (percent(each) for each in pair.leak_probability)
     return f"weighed together: left {left}, right {right}"
+
+
+def sound_words(pair: Pair) -> str:
+    """Return how the two differ by the microphone, empty without recordings of it."""
+    near = pair.near_field
+    if near is None:
+        return ""
+    told = list(near.words) or ["Close to cone and mouth the two sound alike, within 1 dB below 200 Hz."]
+    if near.polarity == "alike":
+        told.append("Their cones move the same way.")
+    return " ".join(told)
 
 
 def level_words(pair: Pair) -> str:

@@ -120,7 +120,7 @@ def in_step(seen: Swelling) -> InStep:
 def in_step_now(seen: Swelling, last_s: float) -> InStep:
     """Return the same of the last seconds alone, quick to show a hiss that has only begun.
 
-    last_s: at least eight periods of the tone
+    last_s: at least six periods of the tone
     All moments count alike: a hiss louder than the room must not be held against itself.
     """
     count = round(last_s * seen.frames_per_s)

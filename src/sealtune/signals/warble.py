@@ -44,12 +44,12 @@ class Baseband:
     """What channels have near a frequency, moved to 0 Hz and averaged over hops, from blocks as they come."""
 
     def __init__(self, rate_hz: float, centre_hz: float, hop: int, channels: int) -> None:
-        self.hop = hop
         """Begin with silence.
 
         centre_hz: the frequency
         hop: frames that are averaged
         """
+        self.hop = hop
         self._turn_per_frame = -2j * np.pi * centre_hz / rate_hz
         self._frame = 0
         self._rest = np.zeros((0, channels))

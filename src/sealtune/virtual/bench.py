@@ -54,8 +54,8 @@ class Bench:
 
         frequency_hz: shape (n,), > 0
         source_ohm: between that volt and the amplifier's terminals
-        With both inputs on one point nothing else is on the clips. For a microphone's roles the box hangs on the jig
-        as for the role open. What an input on the amplifier's own terminals draws is left out.
+        With both inputs on one point nothing else is on the clips. For a microphone's roles the resistor is bridged and
+        the box hangs on the amplifier. What an input on the amplifier's own terminals draws is left out.
         """
         role: Role = "open"
         if connection in ("plugged", "free-air"):
@@ -70,7 +70,9 @@ class Bench:
             beyond = 1.0 / (self.leads_ohm + self.impedance(frequency_hz, role))
         admittance = beyond + 1.0 / self.loading_ohm
         reference = self.reference_ohm
-        if self.wiring == "sense":
+        if connection in ("cone", "mouth"):
+            reference = 0.0
+        elif self.wiring == "sense":
             reference = 1.0 / (1.0 / reference + 1.0 / self.loading_ohm)
         current = admittance / (1.0 + admittance * (source_ohm + reference))
         amplifier = 1.0 - current * source_ohm

@@ -19,6 +19,7 @@ from sealtune.virtual.cabinet import cabinet_from_design
 from sealtune.virtual.faults import apply_fault
 from sealtune.virtual.sound_card import SoundCard
 from sealtune.virtual.sound_device import VIRTUAL, DeviceFaults, VirtualSoundDevice
+from sealtune.virtual.sound_field import Placement, near_cone, near_mouth
 
 _REMEDY = "Write for example virtual:fault=leak,severity=0.5,seed=3."
 
@@ -123,6 +124,7 @@ def virtual_device(
         leads_ohm=number("leads_ohm", 0.06),
         loading_ohm=number("loading_ohm", 20_000.0),
         swapped=settings.get("swapped") == "yes",
+        pressure=lambda hz, role: (near_cone if role == "cone" else near_mouth)(cabinet, hz, Placement()),
     )
     card = SoundCard()
     card = replace(

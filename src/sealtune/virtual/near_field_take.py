@@ -11,13 +11,12 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from sealtune import __version__
 from sealtune.records.recording import Origin, Recording, Role, Sweep
 from sealtune.signals.sweep import sweep_samples, sweep_starts
 from sealtune.virtual.circuit import Complex
 from sealtune.virtual.enclosure import VirtualCabinet
 from sealtune.virtual.side_noise import Chuffing, Rattle, blowing, rattling
-from sealtune.virtual.sound_card import SoundCard, hum, pink_noise, quantised
+from sealtune.virtual.sound_card import SoundCard, as_recorded, hum, pink_noise, round_length
 from sealtune.virtual.sound_field import Placement, near_cone, near_mouth
 
 Real = NDArray[np.float64]
@@ -77,7 +76,7 @@ def record_near_field(
     played = 10.0 ** (card.level_dbfs / 20.0) * sweep_samples(sweep, rate_hz)
     starts = sweep_starts(sweep, rate_hz)
     frames = starts[-1] + played.size + round(card.silence_after_s * rate_hz)
-    transform = _quick_length(frames + round(_RING_S * rate_hz))
+    transform = round_length(frames + round(_RING_S * rate_hz))
     hz = np.asarray(np.fft.rfftfreq(transform, 1.0 / rate_hz), dtype=np.float64)
     emf = np.zeros(transform)
     for start in starts:
@@ -105,23 +104,8 @@ def record_near_field(
     )
     channels = _through_inputs(channels, card, microphone, rate_hz)
     channels += _own_noise(frames, rate_hz, card, microphone, rng)
-    step = 2.0 ** (1 - card.bits) if card.bits else 0.0
-    return Recording(
-        channels=quantised(channels, step),
-        rate_hz=rate_hz,
-        step=step,
-        origin=Origin(
-            role=role,
-            sweep=sweep,
-            level_dbfs=card.level_dbfs,
-            device="virtual sound card",
-            recorded_at=recorded_at,
-            program=f"sealtune {__version__}",
-            simulated=True,
-            note=note,
-        ),
-        expected_frames=frames,
-    )
+    origin = Origin(role=role, sweep=sweep, recorded_at=recorded_at, note=note)
+    return as_recorded(channels, rate_hz, card, origin)
 
 
 def _bent(sound: Real, microphone: Microphone) -> Real:
@@ -141,7 +125,7 @@ def _full_scale_pa(cabinet: VirtualCabinet, place: Placement, sweep: Sweep, card
 def _through_inputs(channels: Real, card: SoundCard, microphone: Microphone, rate_hz: float) -> Real:
     """Return the channels behind the inputs' roll-off, and the second one behind the microphone's too."""
     frames = channels.shape[0]
-    transform = _quick_length(frames + round(_RING_S * rate_hz))
+    transform = round_length(frames + round(_RING_S * rate_hz))
     hz = np.fft.rfftfreq(transform, 1.0 / rate_hz)
     out = np.empty_like(channels)
     for index in (0, 1):
@@ -179,8 +163,3 @@ def _spread(values: Complex, table_hz: Real, hz: Real) -> Complex:
     spread = np.interp(at, known, values.real) + 1j * np.interp(at, known, values.imag)
     spread[0] = 0.0
     return np.asarray(spread, dtype=np.complex128)
-
-
-def _quick_length(frames: int) -> int:
-    power = 1 << max(frames - 1, 1).bit_length()
-    return min(length for length in (power, power * 3 // 4, power * 5 // 8) if length >= frames)

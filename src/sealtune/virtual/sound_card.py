@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -116,24 +116,21 @@ def record(
         response = input_response(frequency_hz, rate_hz, card, second=n == 1)
         channels[:, n] = np.fft.irfft(np.multiply(volts[n], response), transform)[:frames] / card.input_v
     channels += _disturbance(frames, rate_hz, card, rng)
+    origin = Origin(role=role, jig=jig, sweep=sweep, recorded_at=recorded_at, note=note)
+    return as_recorded(channels, rate_hz, card, origin)
+
+
+def as_recorded(channels: Real, rate_hz: float, card: SoundCard, origin: Origin) -> Recording:
+    """Return channels as the card writes them, with its level and its name in what is known of their origin."""
     step = 2.0 ** (1 - card.bits) if card.bits else 0.0
-    return Recording(
-        channels=quantised(channels, step),
-        rate_hz=rate_hz,
-        step=step,
-        origin=Origin(
-            role=role,
-            jig=jig,
-            sweep=sweep,
-            level_dbfs=card.level_dbfs,
-            device="virtual sound card",
-            recorded_at=recorded_at,
-            program=f"sealtune {__version__}",
-            simulated=True,
-            note=note,
-        ),
-        expected_frames=frames,
+    made = replace(
+        origin,
+        level_dbfs=card.level_dbfs,
+        device="virtual sound card",
+        program=f"sealtune {__version__}",
+        simulated=True,
     )
+    return Recording(quantised(channels, step), rate_hz, step, made, expected_frames=channels.shape[0])
 
 
 def quantised(channels: Real, step: float) -> Real:

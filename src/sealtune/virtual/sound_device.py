@@ -9,9 +9,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from sealtune.errors import DeviceFault
-from sealtune.records.recording import Role
 from sealtune.records.sound_device import DeviceInfo, Hearer, Player, StreamFlag
-from sealtune.virtual.bench import Bench, Complex, Connection, Real
+from sealtune.virtual.bench import AtRole, Bench, Connection, Real
 from sealtune.virtual.block_filter import BlockFilter, Disturbance
 from sealtune.virtual.sound_card import SoundCard, input_response, quantised, round_length, sampled_impedance
 
@@ -139,10 +138,16 @@ class VirtualSoundDevice:
         hz = np.asarray(np.fft.rfftfreq(length, 1.0 / rate_hz), dtype=np.float64)
         above_zero = np.maximum(hz, hz[1])
 
-        def sampled(frequency_hz: Real, role: Role) -> Complex:
-            return sampled_impedance(lambda at: self.bench.impedance(at, role), frequency_hz, SOLVED_TO_HZ)
+        def sampled(quantity: AtRole) -> AtRole:
+            return lambda at, role: sampled_impedance(lambda each: quantity(each, role), at, SOLVED_TO_HZ)
 
-        volts = replace(self.bench, impedance=sampled).voltages(self.connection, above_zero, card.source_ohm)
+        heard = self.bench.pressure
+        bench = replace(
+            self.bench,
+            impedance=sampled(self.bench.impedance),
+            pressure=None if heard is None else sampled(heard),
+        )
+        volts = bench.voltages(self.connection, above_zero, card.source_ohm)
         late = np.exp(-2j * np.pi * hz * self.latency_frames / rate_hz)
         responses = [
             volts[n]
