@@ -17,7 +17,7 @@ from sealtune.records.verdict import FaultName
 
 TELLS: dict[Role, tuple[tuple[FaultName, ...], ...]] = {
     # with the vent plugged a leak is the only opening, friction in the vent is gone, absorption is not
-    "plugged": (("leak",), ("vent_lined", "vent_restricted"), ("overstuffed",)),
+    "plugged": (("leak",), ("vent_lined",), ("overstuffed",)),
     # the driver alone, without any box
     "free-air": (("driver_off",), ("series_resistance",)),
 }

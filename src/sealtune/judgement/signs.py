@@ -30,6 +30,10 @@ PART_SPREAD = {"leakage": 0.31, "friction": 0.35, "absorption": 0.4}
 above 100 unlined [Small1973, Part I, from memory, of Q_P and Q_A]. A box with more leakage has a leak, whatever its
 shape."""
 
+WALLS = 0.015
+"""Standard deviation of the absorption's 1/Q at least: thin walls, a cable, a driver's basket take some of it in a box
+without any lining (our own judgement)."""
+
 LUMPED = 0.10
 """Relative standard deviation of each 1/Q that no residual shows, see `analysis.losses`."""
 
@@ -135,6 +139,7 @@ def _usual_losses(design: Design, prediction: Prediction, air: Air) -> tuple[Rea
     parts = np.array([usual.leakage, usual.friction, usual.absorption])
     parts *= 1.0 / prediction.box_q / parts.sum()
     spread = parts * np.array([PART_SPREAD[name] for name in PARTS])
+    spread[2] = max(spread[2], WALLS)
     rest = float(np.sqrt(max((prediction.box_q_spread * parts.sum()) ** 2 - spread[0] ** 2, 0.0)))
     spread[1:] *= max(rest / float(np.linalg.norm(spread[1:])), 1.0)
     return parts, spread
