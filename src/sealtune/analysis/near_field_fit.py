@@ -48,6 +48,9 @@ WORTH, NOISE_ALONE, PER_ROOM = 0.95, 1.0, 20.0
 the sum is this many times what noise alone leaves, or less. Between several fits each mode counts so much against its
 own: three unknowns times ln 600."""
 
+MOST_CROSSTALK = 0.4
+"""The other opening is never so near; a fit that wants more makes both sides of the equation vanish and tells nothing."""
+
 FEWEST_POINTS = 24
 
 FIRST_LOOK, FOLLOWED, SAME = 10, 4, 0.015
@@ -260,6 +263,8 @@ def _candidates(readings: Readings, vector: Reals) -> list[Reals]:
 
 def _told(task: NearFieldTask, vector: Reals) -> NearFieldFit | None:
     readings = task.readings
+    if np.exp(vector[5]) > MOST_CROSSTALK:
+        return None
     _, slopes = task.evaluate(vector)
     tall = np.concatenate([slopes.real, slopes.imag]) * np.tile(task.weight, 2)[:, None]
     _, known = task.prior()
