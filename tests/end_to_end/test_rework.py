@@ -79,5 +79,6 @@ def test_the_page_has_a_table_of_the_changes(folder: Path, tmp_path: Path) -> No
     assert done.returncode == 0, done.stderr
     text = page.read_text(encoding="utf-8")
     assert "Since open-2026-01-01T100000.flac" in text
-    assert "what was done has worked" in text  # a vent too long and one narrowed were named, and look the same
+    # a vent too long and one narrowed look the same, and both were named
+    assert "what was done has worked" in text
     assert "Change between (95" in text
