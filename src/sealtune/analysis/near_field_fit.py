@@ -49,7 +49,7 @@ the sum is this many times what noise alone leaves, or less. Between several fit
 own: three unknowns times ln 600."""
 
 MOST_CROSSTALK = 0.4
-"""The other opening is never so near; a fit that wants more makes both sides of the equation vanish and tells nothing."""
+"""The other opening is never so near; a fit that wants more makes both sides of the equation vanish."""
 
 FEWEST_POINTS = 24
 

@@ -23,7 +23,7 @@ Complexes = NDArray[np.complex128]
 PHASES = 12
 """Moments of a turn that are told apart."""
 
-ABOVE_ORDER = 12.0
+ABOVE_ORDER = 8.0
 """Harmonics up to here belong to bent suspensions and weak magnets; beyond, those have died away."""
 
 LOWEST_HZ, HIGHEST_HZ = 300.0, 6000.0
