@@ -183,7 +183,9 @@ def test_a_ripple_beside_a_lone_peak_is_no_second_peak(highest_hz: float, named:
     # exact: one resonance of 60 ohm at 18 Hz and on its flank one of 5 ohm at 24 Hz, too faint to be its partner
     hz = HZ[highest_hz > HZ]
     s, w, v = 2j * np.pi * hz, 2 * np.pi * 18.0, 2 * np.pi * 24.0
-    z: Complexes = np.asarray(6.0 + 60.0 / (1.0 + 6.0 * (s / w + w / s)) + 5.0 / (1.0 + 20.0 * (s / v + v / s)))
+    z: Complexes = np.asarray(
+        6.0 + 60.0 / (1.0 + 6.0 * (s / w + w / s)) + 5.0 / (1.0 + 20.0 * (s / v + v / s))
+    )
     curve = ImpedanceCurve(hz, z, 1e-4 * np.abs(z))
     marks = find_landmarks(curve)
     assert len(marks.peaks) == 2
