@@ -13,7 +13,7 @@ from sealtune.records.near_field import Reading
 @pytest.fixture(scope="module")
 def found() -> list[tuple[float, float, bool, float, float]]:
     rows = []
-    for number in range(8):
+    for number in range(4):
         rng = np.random.default_rng([77, number])
         case = draw_case(rng)
         near = heard(case, rng)
@@ -33,7 +33,7 @@ def test_tuning_by_the_near_field_alone(found: list[tuple[float, float, bool, fl
     assert np.median(errors) < 0.005
     assert max(errors) < 0.02
     assert np.median([row[1] for row in found]) > 4.0 * np.median(errors)  # the bare minimum
-    assert sum(row[2] for row in found) >= 6
+    assert sum(row[2] for row in found) >= 3
 
 
 def test_sum_is_the_far_field(found: list[tuple[float, float, bool, float, float]]) -> None:
@@ -50,12 +50,12 @@ def test_polarity_at_10_db() -> None:
 
 def test_rattles_told_and_no_others() -> None:
     told, false = 0, 0
-    for number in range(5):
+    for number in range(3):
         rng = np.random.default_rng([79, number])
         case = draw_case(rng)
         told += rattles(case, rng, 0.01)
         false += rattles(case, rng, None)
-    assert told >= 4
+    assert told == 3
     assert false == 0
 
 
