@@ -121,9 +121,8 @@ def test_a_channel_that_lags_is_told_by_magnitude_and_phase() -> None:
 
 def test_a_resistance_below_zero_that_no_wiring_explains() -> None:
     hz = np.geomspace(5.0, 1000.0, 400)
-    value: NDArray[np.complex128] = 1.5 * np.exp(
-        2j * np.log(hz)
-    )  # exact: it goes round zero, and no impedance of a driver does
+    # exact: the ratio goes round zero, and with no wiring is that the impedance of a driver
+    value: NDArray[np.complex128] = np.asarray(1.5 * np.exp(2j * np.log(hz)), dtype=np.complex128)
     ratio = Ratio(hz, value, 1e-4 * np.abs(value), 1.0 / hz)
     (problem,) = wiring_problems(ratio, JIG)
     assert problem.problem == "not_impedance"
