@@ -88,7 +88,20 @@ def test_a_newcomer_without_hardware_captures_and_gets_a_verdict(tmp_path: Path)
 
 def test_microphone_before_cone_and_mouth_of_the_virtual_box_tells_its_tuning_too(tmp_path: Path) -> None:
     for role in ("open", "cone", "mouth"):
-        words = ("capture", role, "left", "--device", "virtual", "--yes", "--seconds", "4", "--level", "-30", "--repeats", "1")
+        words = (
+            "capture",
+            role,
+            "left",
+            "--device",
+            "virtual",
+            "--yes",
+            "--seconds",
+            "4",
+            "--level",
+            "-30",
+            "--repeats",
+            "1",
+        )
         done = sealtune(*words, folder=tmp_path)
         assert done.returncode == 0, done.stdout + done.stderr
         assert ("bridge the jig's resistor" in done.stdout) == (role != "open")
