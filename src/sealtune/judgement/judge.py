@@ -25,6 +25,9 @@ from sealtune.records.verdict import FaultName, Finding, Problem, Result
 NAMED = 0.10
 """A cause at least this probable is told."""
 
+LOSSY: tuple[FaultName, ...] = ("leak", "vent_lined", "overstuffed")
+"""Causes that show by what the box loses; of the others only a design tells."""
+
 SOUND = 0.82
 """The box as designed must be this probable for the verdict good: a leak sent out costs more than a look."""
 
@@ -119,6 +122,8 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
         )
         return evidence.with_problem(problem).result("remeasure", f"Measure again: {detail}.")
     weighed = weigh(fit, _as_wired(design, resistance), prediction, air)
+    if evidence.prediction is None:
+        weighed = replace(weighed, probability=_by_losses(weighed.probability))
     hidden = _that_could_hide(evidence, fit, weighed)
     if hidden is not None:
         return hidden
@@ -163,6 +168,13 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
         cost=cost(evidence.design, prediction, fit, air, result.findings),
         next_measurement=_next(weighed.probability, resistance, fit, off=off),
     )
+
+
+def _by_losses(probability: dict[FaultName | None, float]) -> dict[FaultName | None, float]:
+    """Return the probabilities of the causes that a curve without a design can tell of at all."""
+    kept = {cause: share for cause, share in probability.items() if cause is None or cause in LOSSY}
+    total = sum(kept.values())
+    return {cause: share / total for cause, share in kept.items()}
 
 
 def _that_could_hide(evidence: Evidence, fit: BoxFit, weighed: Weighed) -> Result | None:
