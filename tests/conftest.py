@@ -1,5 +1,12 @@
-"""One thread of linear algebra for each test process, as the command line does: the matrices are small."""
+"""What every test process needs.
+
+One thread of linear algebra, as the command line has it: the matrices are small. And Ctrl-C that works: a check that
+runs in the background inherits a SIGINT that is ignored, and so would the programs that the tests interrupt.
+"""
 
 import os
+import signal
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)

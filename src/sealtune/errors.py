@@ -22,6 +22,9 @@ ProblemName = Literal[
     "level_dependent",
 ]
 
+EXIT_CODES: dict[Literal["good", "rework", "remeasure"], int] = {"good": 0, "rework": 1, "remeasure": 3}
+"""What the program leaves with by its verdict; an error has its own."""
+
 
 class SealtuneError(Exception):
     """One message for the user; the command line prints it and leaves with `exit_code`.

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from sealtune.cli import check, options
+from sealtune.cli import check
 from sealtune.cli.main import COMMANDS
+from sealtune.errors import EXIT_CODES
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -45,7 +46,7 @@ def test_options_and_exit_codes_are_pinned() -> None:
     assert named == {
         "--design", "--jig", "--reference-ohm", "--wiring", "--role", "--microphone", "--json", "--history",
     }  # fmt: skip
-    assert options.EXIT_CODES == {"good": 0, "rework": 1, "remeasure": 3}
+    assert EXIT_CODES == {"good": 0, "rework": 1, "remeasure": 3}
 
 
 def test_no_file_is_named_after_nothing() -> None:

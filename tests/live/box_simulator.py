@@ -19,9 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.virtual.block_filter import BlockFilter
-from sealtune.virtual.cabinet import cabinet_from_design
-from sealtune.virtual.device_name import built_in_design, virtual_device, virtual_settings
-from sealtune.virtual.faults import apply_fault
+from sealtune.virtual.device_name import named_cabinet, seed_of, virtual_device, virtual_settings
 
 RESPONSE_S = 2.0
 """A resonance of Q = 5 at 30 Hz has died away to exp(-37) by then."""
@@ -45,9 +43,7 @@ def bench_taps(rate_hz: float, settings: dict[str, str] | None = None) -> NDArra
 def true_tuning_hz(settings: dict[str, str] | None = None) -> float:
     """Return the tuning of the box that the bench has."""
     settings = settings or {}
-    rng = np.random.default_rng(int(settings.get("seed", 0)))
-    cabinet = cabinet_from_design(built_in_design(), rng, scatter=float(settings.get("scatter", 0.0)))
-    cabinet = apply_fault(cabinet, settings.get("fault", "none"), float(settings.get("severity", 0.5)), rng)
+    cabinet = named_cabinet(settings, None, np.random.default_rng(seed_of(settings)))
     tuning_hz = cabinet.truth().tuning_hz
     assert tuning_hz is not None
     return tuning_hz

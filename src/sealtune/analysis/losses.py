@@ -45,6 +45,9 @@ does not act as one resistance. Virtual cabinets, whose vents are lines, come ou
 BROAD = 0.3
 """Standard deviation of each 1/Q that stands in for all that is known of it beside the curves: next to nothing."""
 
+FARTHEST = 2.0
+"""Standard deviations by which a measured 1/Q may be negative or above the total."""
+
 PARTS = ("leakage", "friction", "absorption")
 
 SKEWED = 0.15
@@ -141,7 +144,20 @@ def _by_curves_alone(
     unit = 1.0 / np.sqrt(np.maximum(np.diag(total), 1e-300))
     spread = unit[:, None] * np.linalg.pinv(total * np.outer(unit, unit), rcond=1e-13, hermitian=True) * unit
     pull = np.where(loss, known**2 * (minimum.vector[:shared] - mean), 0.0)
-    return inverse_q + slope @ spread @ pull, slope @ spread @ slope.T
+    return _bounded(inverse_q, slope @ spread @ pull, slope @ spread @ slope.T)
+
+
+def _bounded(inverse_q: Reals, step: Reals, covariance: Reals) -> tuple[Reals, Reals]:
+    """Return 1/Q after as much of the step as leads to no loss that cannot be, and the covariance with the rest in it.
+
+    No loss is negative nor more than all of them. A step beyond, by more than FARTHEST of what the curves leave open,
+    is the circuit's own error: in a curve without noise it looks like knowledge of what no curve tells.
+    """
+    margin = FARTHEST * np.sqrt(np.diag(covariance))
+    room = np.where(step > 0.0, inverse_q.sum() + margin - inverse_q, inverse_q + margin)
+    share = float(np.min(room / np.maximum(np.abs(step), room)))
+    rest = (1.0 - share) * step
+    return inverse_q + share * step, covariance + np.outer(rest, rest)
 
 
 def _mixed(shares: Sequence[tuple[float, Reals, Reals]]) -> tuple[Reals, Reals]:

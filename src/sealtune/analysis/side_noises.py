@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sealtune.records.near_field import SideNoise
-from sealtune.records.recording import Recording, Role
+from sealtune.records.recording import MICROPHONE_ROLES, Recording, Role
 from sealtune.signals.orders import Recurring, order_phasors, recurring
 from sealtune.signals.sweep import sweep_starts
 
@@ -30,7 +30,7 @@ def side_noises(recording: Recording) -> tuple[SideNoise, ...]:
     recording: of the role cone or mouth, channel 2 being the microphone
     """
     sweep, role = recording.origin.sweep, recording.origin.role
-    if sweep is None or role not in ("cone", "mouth"):
+    if sweep is None or role not in MICROPHONE_ROLES:
         return ()
     starts = sweep_starts(sweep, recording.rate_hz)
 

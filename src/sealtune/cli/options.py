@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from sealtune.errors import EXIT_CODES
+
 if TYPE_CHECKING:
     from sealtune.jobs.recordings import CheckOptions
-    from sealtune.records.verdict import Result, VerdictWord
+    from sealtune.records.verdict import Result
 
 Command = Callable[..., Any]
-
-EXIT_CODES: dict[VerdictWord, int] = {"good": 0, "rework": 1, "remeasure": 3}
 
 
 def exit_code(results: Iterable[Result]) -> int:

@@ -8,7 +8,8 @@ from typing import Any
 
 import click
 
-from sealtune.cli.options import EXIT_CODES, gathered, json_option, reading_options
+from sealtune.cli.options import gathered, json_option, reading_options
+from sealtune.errors import EXIT_CODES
 
 
 @click.command()

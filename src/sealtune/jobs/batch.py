@@ -9,7 +9,7 @@ from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
 from pathlib import Path
 
-from sealtune.errors import SealtuneError, UsageFault
+from sealtune.errors import EXIT_CODES, SealtuneError, UsageFault
 from sealtune.files.cabinet_folder import find_recordings, recorded_at
 from sealtune.files.result_json import result_json
 from sealtune.jobs.check import check
@@ -119,14 +119,13 @@ def summarised(cabinet: Path, root: Path, options: CheckOptions) -> BatchCabinet
 
 
 def _of(name: str, result: Result) -> BatchCabinet:
-    codes = {"good": 0, "rework": 1, "remeasure": 3}
     fit = result.fit if result.verdict != "remeasure" else None
     air = standard_air() if result.design is None else climate_air(result.design.climate)
     moment = next((recorded_at(source.path) for source in result.sources if source.role == "open"), None)
     return BatchCabinet(
         name=name,
         verdict=result.verdict,
-        exit_code=codes[result.verdict],
+        exit_code=EXIT_CODES[result.verdict],
         reason=reason(result),
         step=first_step(result),
         recorded_at=moment,

@@ -19,10 +19,8 @@ from sealtune.jobs.recordings import CheckOptions, stated_jig
 from sealtune.physics.air import climate_air, standard_air
 from sealtune.records.design import Design, Prediction
 from sealtune.records.plan import SweepLevel
-from sealtune.records.recording import Jig, Role, Sweep
+from sealtune.records.recording import IMPEDANCE_ROLES, Jig, Role, Sweep
 from sealtune.records.sound_device import SoundDevice
-
-IMPEDANCE_ROLES: tuple[Role, ...] = ("open", "plugged", "free-air")
 
 LOWEST_HZ = {"plugged": 4.0}
 USUAL_LOWEST_HZ = 8.0

@@ -17,9 +17,9 @@ from sealtune.files.cabinet_folder import RECORDING_SUFFIXES, find_recordings, f
 from sealtune.files.disk import sha256_of
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin
 from sealtune.jobs.designs import load_design
-from sealtune.jobs.near_field import NEAR_ROLES, near_field_of
-from sealtune.jobs.recordings import CheckOptions, measured
-from sealtune.judgement.evidence import Evidence, lower_first
+from sealtune.jobs.near_field import near_field_of
+from sealtune.jobs.recordings import CheckOptions, beside, measured
+from sealtune.judgement.evidence import Evidence
 from sealtune.judgement.judge import judge
 from sealtune.judgement.level import Take, level_problem
 from sealtune.judgement.near_field import Known
@@ -28,11 +28,8 @@ from sealtune.judgement.rework import compared
 from sealtune.physics.air import Air, climate_air, standard_air
 from sealtune.records.comparison import Comparison
 from sealtune.records.curve import ImpedanceCurve
-from sealtune.records.recording import Role, Source
+from sealtune.records.recording import MICROPHONE_ROLES, ROLES, Role, Source
 from sealtune.records.verdict import Problem, Result
-
-IMPEDANCE_ROLES: tuple[Role, ...] = ("open", "plugged", "free-air")
-"""Roles whose curves are fitted together; the open vent's decides, the others sharpen what it says."""
 
 MOST_TRIED = 3
 """Older recordings tried before it is given up to compare with one."""
@@ -48,7 +45,7 @@ def check(path: Path, options: CheckOptions) -> Result:
     design_path = options.design or find_settings(chosen["open"].parent, "design.toml")
     design, odd = (None, ()) if design_path is None else load_design(design_path)
     air = standard_air() if design is None else climate_air(design.climate)
-    near = {role: chosen.pop(role) for role in NEAR_ROLES if role in chosen}
+    near = {role: chosen.pop(role) for role in MICROPHONE_ROLES if role in chosen}
     sources = tuple(Source(role, source, sha256_of(source)) for role, source in (chosen | near).items())
     prediction = None if design is None else predict(design, air)
     evidence = Evidence(cabinet, sources, design=design, prediction=prediction, design_notes=odd)
@@ -157,11 +154,7 @@ def _companions(
         if curve is not None and not any(problem.spoils for problem in problems):
             problems += companion_problems(curve)
         spoilt = curve is None or any(problem.spoils for problem in problems)
-        end = " It was left out." if spoilt else ""
-        told += [
-            replace(problem, detail=f"{path.name}: {lower_first(problem.detail)}{end}", spoils=False)
-            for problem in problems
-        ]
+        told += beside(path, problems, left_out=spoilt)
         if curve is not None and not spoilt:
             curves[role] = curve
     return curves, told
@@ -227,7 +220,7 @@ def _choose(path: Path, options: CheckOptions) -> tuple[dict[Role, Path], list[P
             str(path), expected, others,
             "Record the impedance with the vent open, or name the file itself.",
         )  # fmt: skip
-    newest = {role: found[role][-1] for role in (*IMPEDANCE_ROLES, *NEAR_ROLES) if role in found}
+    newest = {role: found[role][-1] for role in ROLES if role in found}
     return newest, found["open"][-2::-1]
 
 

@@ -13,11 +13,11 @@ from sealtune.files.disk import write_text
 from sealtune.files.impedance_table import table_text
 from sealtune.files.spice import subcircuit, subcircuit_name
 from sealtune.files.touchstone import touchstone_text
-from sealtune.jobs.check import IMPEDANCE_ROLES, check
+from sealtune.jobs.check import check
 from sealtune.jobs.recordings import CheckOptions, measured
 from sealtune.judgement.evidence import lower_first
 from sealtune.physics.part_network import part_network
-from sealtune.records.recording import Role
+from sealtune.records.recording import IMPEDANCE_ROLES, Role
 from sealtune.records.verdict import Problem, Result
 
 Format = Literal["csv", "touchstone", "spice"]

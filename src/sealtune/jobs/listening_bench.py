@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from sealtune.design.listening_tone import CAREFUL_V, designed_tone, measured_tone, usual_tone
 from sealtune.files.cabinet_folder import find_recordings, find_settings
 from sealtune.jobs.designs import load_design
+from sealtune.jobs.devices import is_virtual, open_device
 from sealtune.records.listening import ListeningTone
 from sealtune.records.sound_device import SoundDevice
 
@@ -43,8 +44,6 @@ def listening_tone(
 
 
 def _suggested(cabinet: Path | None, design_path: Path | None, device: str | None) -> ListeningTone:
-    from sealtune.virtual.device_name import is_virtual
-
     if cabinet is not None:
         design_path = design_path or find_settings(cabinet, "design.toml")
         if design_path is None or not cabinet.is_dir() or "open" in find_recordings(cabinet):
@@ -68,12 +67,9 @@ def listening_device(name: str | None, design_path: Path | None, rate_hz: float 
     rate_hz: at which its microphone will be asked; None for the virtual device's own
     Raises UsageFault, SettingsFault or DeviceFault where there is no such device.
     """
-    from sealtune.virtual.device_name import is_virtual
-
-    if name is None or not is_virtual(name):
-        from sealtune.jobs.devices import open_device
-
+    if not is_virtual(name):
         return open_device(name)
+    assert name is not None
     return _virtual(name, None if design_path is None else load_design(design_path)[0], rate_hz)
 
 
@@ -90,19 +86,16 @@ def _virtual(name: str, design: Design | None, rate_hz: float | None) -> SoundDe
     import numpy as np
 
     from sealtune.jobs.virtual_bench import open_virtual
-    from sealtune.virtual.cabinet import cabinet_from_design
-    from sealtune.virtual.device_name import virtual_settings
-    from sealtune.virtual.faults import apply_fault
+    from sealtune.virtual.device_name import named_cabinet, seed_of, virtual_settings
     from sealtune.virtual.leak_microphone import LeakMicrophone
     from sealtune.virtual.room_noise import ROOM_KINDS
 
     settings = virtual_settings(name)
     design = _virtual_design(name, design)
     device = open_virtual(name, design=design)
-    seed = int(float(settings.get("seed", 0)))
+    seed = seed_of(settings)
     rng = np.random.default_rng(seed)
-    cabinet = cabinet_from_design(design, rng, scatter=float(settings.get("scatter", 0.0)))
-    cabinet = apply_fault(cabinet, settings.get("fault", "none"), float(settings.get("severity", 0.5)), rng)
+    cabinet = named_cabinet(settings, design, rng)
     device.microphone = LeakMicrophone(
         cabinet, rate_hz or device.info.rate_hz, rng, room=ROOM_KINDS[seed % len(ROOM_KINDS)]
     )

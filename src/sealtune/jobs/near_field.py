@@ -15,13 +15,12 @@ from sealtune.errors import RecordingFault
 from sealtune.files.cabinet_folder import find_recordings
 from sealtune.files.microphone_file import read_microphone
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin, read_recording
+from sealtune.jobs.recordings import beside, unreadable
 from sealtune.judgement.near_field import Known, assess
 from sealtune.records.microphone import MicrophoneResponse
 from sealtune.records.near_field import NearField, OtherLevel, Reading
-from sealtune.records.recording import Recording, Role
+from sealtune.records.recording import MICROPHONE_ROLES, Recording, Role
 from sealtune.records.verdict import Problem
-
-NEAR_ROLES: tuple[Role, ...] = ("cone", "mouth")
 
 ANOTHER_LEVEL_DB = 2.5
 
@@ -43,7 +42,7 @@ def near_field_of(
     takes: dict[Role, Recording] = {}
     readings: dict[Role, Reading] = {}
     told: list[Problem] = []
-    for role in NEAR_ROLES:
+    for role in MICROPHONE_ROLES:
         if role not in chosen:
             continue
         take, problems = _take(chosen[role], role)
@@ -108,21 +107,12 @@ def _take(path: Path, role: Role) -> tuple[Recording | None, list[Problem]]:
     try:
         recording = read_recording(path)
     except RecordingFault as fault:
-        detail = f"{fault.where}: expected {fault.expected}, got {fault.got}. It was left out."
-        return None, [Problem(fault.problem, detail, fault.remedy, spoils=False)]
+        problem = unreadable(fault)
+        return None, [replace(problem, detail=f"{problem.detail} It was left out.", spoils=False)]
     recording = replace(recording, origin=replace(recording.origin, role=role))
     problems = sample_problems(recording, microphone=True)
     spoilt = any(problem.spoils for problem in problems)
-    end = " It was left out." if spoilt else ""
-    named = [
-        replace(
-            problem,
-            detail=f"{path.name}: {problem.detail[:1].lower()}{problem.detail[1:]}{end}",
-            spoils=False,
-        )
-        for problem in problems
-    ]
-    return (None if spoilt else recording), named
+    return (None if spoilt else recording), beside(path, problems, left_out=spoilt)
 
 
 def _reading(take: Recording, role: Role, response: MicrophoneResponse | None) -> Reading:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sealtune.analysis.channel_faults import channel_problems
@@ -15,6 +16,7 @@ from sealtune.files.impedance_table import read_table
 from sealtune.files.jig_file import read_jig
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_recording
 from sealtune.files.touchstone import read_touchstone
+from sealtune.judgement.evidence import lower_first
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.recording import Jig, Recording, Role, Wiring
 from sealtune.records.verdict import Problem
@@ -60,8 +62,25 @@ def measured(path: Path, options: CheckOptions) -> Measured:
     try:
         return _curve(path, options)
     except RecordingFault as fault:
-        detail = f"{fault.where}: expected {fault.expected}, got {fault.got}."
-        return Measured(None, (Problem(fault.problem, detail, fault.remedy),))
+        return Measured(None, (unreadable(fault),))
+
+
+def unreadable(fault: RecordingFault) -> Problem:
+    """Return the problem of a recording that cannot be read at all."""
+    detail = f"{fault.where}: expected {fault.expected}, got {fault.got}."
+    return Problem(fault.problem, detail, fault.remedy)
+
+
+def beside(path: Path, problems: Sequence[Problem], *, left_out: bool) -> list[Problem]:
+    """Return the problems of a recording that only goes along with the open vent's: named, and spoiling nothing.
+
+    left_out: whether it cannot be used
+    """
+    end = " It was left out." if left_out else ""
+    return [
+        replace(problem, detail=f"{path.name}: {lower_first(problem.detail)}{end}", spoils=False)
+        for problem in problems
+    ]
 
 
 def _curve(path: Path, options: CheckOptions) -> Measured:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from sealtune.files.cabinet_folder import find_settings
 from sealtune.files.disk import make_folder, read_text, write_text
 from sealtune.jobs.designs import load_design
-from sealtune.records.recording import Jig, Role
+from sealtune.records.recording import MICROPHONE_ROLES, Jig, Role, Sweep
 
 if TYPE_CHECKING:
     from sealtune.virtual.sound_card import SoundCard
@@ -56,7 +56,6 @@ def simulate(
     import numpy as np
 
     from sealtune.files.sound_file import write_recording
-    from sealtune.records.recording import Sweep
     from sealtune.virtual.cabinet import cabinet_from_design
     from sealtune.virtual.faults import apply_fault
     from sealtune.virtual.measurement_faults import spoil
@@ -83,7 +82,7 @@ def simulate(
     for role in simulation.roles:
         lowest = 4.0 if role == "plugged" else 8.0
         sweep = Sweep(lowest, 1000.0, simulation.seconds, begins_s=0.5, fade_s=0.05)
-        if role in ("cone", "mouth"):
+        if role in MICROPHONE_ROLES:
             take = record_near_field(
                 cabinet, role, sweep, rng, place=place, card=card, rattle=rattle,
                 rate_hz=simulation.rate_hz, recorded_at=recorded_at, note=note,

@@ -13,7 +13,13 @@ from numpy.typing import NDArray
 Role = Literal["open", "plugged", "free-air", "cone", "mouth"]
 Wiring = Literal["divider", "sense"]
 
-ROLES: tuple[Role, ...] = ("open", "plugged", "free-air", "cone", "mouth")
+IMPEDANCE_ROLES: tuple[Role, ...] = ("open", "plugged", "free-air")
+"""Measured at the terminals, through the jig."""
+
+MICROPHONE_ROLES: tuple[Role, ...] = ("cone", "mouth")
+"""Channel 2 is a microphone, channel 1 the amplifier, which the box hangs on without the jig's resistor."""
+
+ROLES: tuple[Role, ...] = (*IMPEDANCE_ROLES, *MICROPHONE_ROLES)
 Step = Literal["balance", "open", "short", "resistor"]
 """The known loads of a jig's calibration: both inputs on one point, leads open, leads shorted, a known resistor."""
 

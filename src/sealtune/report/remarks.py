@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from sealtune.records.design import Crossover
+from sealtune.records.recording import IMPEDANCE_ROLES
 from sealtune.records.verdict import Result
 from sealtune.report.content import number
 
@@ -88,6 +89,6 @@ def fitted_together(result: Result) -> tuple[str, str]:
     if result.fit is None or len(result.sources) < 2:
         return "", ""
     used = ", ".join(result.fit.roles)
-    near = ("cone", "mouth")  # they have no impedance
-    out = [source.role for source in result.sources if source.role not in (*result.fit.roles, *near)]
+    measured = [source.role for source in result.sources if source.role in IMPEDANCE_ROLES]
+    out = [role for role in measured if role not in result.fit.roles]
     return used, f"left out: {', '.join(out)}" if out else ""

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.errors import UsageFault
-from sealtune.records.recording import Role, Wiring
+from sealtune.records.recording import MICROPHONE_ROLES, Role, Wiring
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -70,7 +70,7 @@ class Bench:
             beyond = 1.0 / (self.leads_ohm + self.impedance(frequency_hz, role))
         admittance = beyond + 1.0 / self.loading_ohm
         reference = self.reference_ohm
-        if connection in ("cone", "mouth"):
+        if connection in MICROPHONE_ROLES:
             reference = 0.0
         elif self.wiring == "sense":
             reference = 1.0 / (1.0 / reference + 1.0 / self.loading_ohm)
@@ -80,7 +80,7 @@ class Bench:
         first, second = (amplifier, box) if self.wiring == "divider" else (box, current * reference)
         if connection == "balance":
             first, second = amplifier, amplifier
-        if connection in ("cone", "mouth"):
+        if connection in MICROPHONE_ROLES:
             terminals = box * (1.0 - self.leads_ohm * beyond)
             first, second = amplifier, terminals * self._microphone(frequency_hz, connection)
         return (second, first) if self.swapped else (first, second)

@@ -16,6 +16,7 @@ from sealtune.records.design import Box, Design, Driver, Tuning, Vent
 from sealtune.records.recording import WIRINGS, Wiring
 from sealtune.virtual.bench import Bench
 from sealtune.virtual.cabinet import cabinet_from_design
+from sealtune.virtual.enclosure import VirtualCabinet
 from sealtune.virtual.faults import apply_fault
 from sealtune.virtual.sound_card import SoundCard
 from sealtune.virtual.sound_device import VIRTUAL, DeviceFaults, VirtualSoundDevice
@@ -113,10 +114,8 @@ def virtual_device(
     def frame(key: str) -> int | None:
         return int(float(settings[key])) if key in settings else None
 
-    seed = int(number("seed", 0.0))
-    rng = np.random.default_rng(seed)
-    cabinet = cabinet_from_design(design or built_in_design(), rng, scatter=number("scatter", 0.0))
-    cabinet = apply_fault(cabinet, settings.get("fault", "none"), number("severity", 0.5), rng)
+    seed = seed_of(settings)
+    cabinet = named_cabinet(settings, design, np.random.default_rng(seed))
     bench = Bench(
         cabinet.impedance,
         cast(Wiring, settings.get("wiring", wiring)),
@@ -142,6 +141,26 @@ def virtual_device(
         zeros_from=frame("zeros_from"),
     )
     return VirtualSoundDevice(bench, card, seed=seed, real_time=settings.get("pace") == "real", faults=faults)
+
+
+def seed_of(settings: dict[str, str]) -> int:
+    """Return the seed that the settings name, 0 where they name none."""
+    return int(float(settings.get("seed", 0)))
+
+
+def named_cabinet(
+    settings: dict[str, str], design: Design | None, rng: np.random.Generator
+) -> VirtualCabinet:
+    """Return the cabinet that the settings name.
+
+    design: None for the small box that is built in
+    rng: what of the build and of the fault is left to chance
+    Raises UsageFault for a fault of the box that there is not.
+    """
+    cabinet = cabinet_from_design(
+        design or built_in_design(), rng, scatter=float(settings.get("scatter", 0.0))
+    )
+    return apply_fault(cabinet, settings.get("fault", "none"), float(settings.get("severity", 0.5)), rng)
 
 
 def built_in_design() -> Design:
