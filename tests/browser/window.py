@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+import time
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +53,15 @@ class Window:
     def tell(self, command: str, **values: Any) -> Any:
         """Give a command of the browser's own protocol."""
         return self._driver.execute_cdp_cmd(command, values)
+
+    def height(self) -> float:
+        """Return the height of the page once it stands still: without script nothing tells that it has loaded."""
+        height, before = -1.0, -2.0
+        while height != before:
+            time.sleep(0.1)
+            before = height
+            height = float(self.tell("Page.getLayoutMetrics")["cssContentSize"]["height"])
+        return height
 
     def ask(self, script: str, *values: Any) -> Any:
         """Return what a piece of script in the page returns."""

@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-import io
 import json
 import os
-import subprocess
-import sys
-from contextlib import chdir, redirect_stderr, redirect_stdout
-from dataclasses import dataclass
 from pathlib import Path
 
-import click
 import numpy as np
 import pytest
+from tests.program import in_its_own_process, sealtune
 
-from sealtune.cli.main import commands
-from sealtune.errors import SealtuneError
 from sealtune.files.sound_file import read_recording
 from sealtune.signals.sweep import sweep_starts
 from sealtune.virtual.cabinet import cabinet_from_design
@@ -24,40 +17,6 @@ from sealtune.virtual.device_name import built_in_design
 
 DESIGN = Path(__file__).resolve().parents[2] / "recordings" / "design.toml"
 TRUE_HZ = cabinet_from_design(built_in_design(), np.random.default_rng(0)).truth().tuning_hz
-
-
-@dataclass
-class Done:
-    """What a run of the program left behind."""
-
-    returncode: int
-    stdout: str
-    stderr: str
-
-
-def in_its_own_process(*words: str | Path, folder: Path, said: str = "") -> Done:
-    command = [sys.executable, "-W", "error", "-m", "sealtune", *map(str, words)]
-    done = subprocess.run(
-        command, cwd=folder, capture_output=True, text=True, input=said, timeout=280, check=False
-    )
-    return Done(done.returncode, done.stdout, done.stderr)
-
-
-def sealtune(*words: str | Path, folder: Path) -> Done:
-    """Run the program in this process, which saves loading it each time."""
-    out, error = io.StringIO(), io.StringIO()
-    with chdir(folder), redirect_stdout(out), redirect_stderr(error):
-        try:
-            code = commands.main([str(word) for word in words], "sealtune", standalone_mode=False)
-        except SystemExit as leaving:
-            code = leaving.code
-        except SealtuneError as fault:
-            print(f"sealtune: {fault}", file=error)
-            code = fault.exit_code
-        except click.ClickException as fault:
-            print(fault.format_message(), file=error)
-            code = 2
-    return Done(code if isinstance(code, int) else 0, out.getvalue(), error.getvalue())
 
 
 def test_a_newcomer_without_hardware_captures_and_gets_a_verdict(tmp_path: Path) -> None:
@@ -277,7 +236,7 @@ def test_nobody_is_asked_where_nobody_answers(tmp_path: Path) -> None:
         "--repeats",
         "1",
         folder=tmp_path,
-        said="\n",
+        given="\n",
     )
     assert answered.returncode == 0, answered.stderr
 

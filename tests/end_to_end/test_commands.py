@@ -1,12 +1,11 @@
 """The commands as a person runs them: exit codes, what is printed, what is written."""
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.program import in_its_own_process, sealtune
 
 from sealtune.files.design_file import read_design
 from sealtune.files.sound_file import read_recording, write_recording
@@ -35,13 +34,8 @@ SCHEMA: dict[str, set[str]] = {
 }  # fmt: skip
 
 
-def sealtune(*words: str | Path, folder: Path) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-W", "error", "-m", "sealtune", *map(str, words)]
-    return subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=120, check=False)
-
-
 def test_demo_prints_both_verdicts_and_writes_the_page(tmp_path: Path) -> None:
-    done = sealtune("demo", folder=tmp_path)
+    done = in_its_own_process("demo", folder=tmp_path)
     assert done.returncode == 0, done.stderr
     assert "left: GOOD" in done.stdout
     assert "right: REWORK - the box leaks" in done.stdout
@@ -54,7 +48,9 @@ def test_demo_prints_both_verdicts_and_writes_the_page(tmp_path: Path) -> None:
 
 
 def test_check_of_the_shipped_pair_keeps_the_contract(tmp_path: Path) -> None:
-    done = sealtune("check", RECORDINGS / "left", RECORDINGS / "right", "--json", "-", folder=tmp_path)
+    done = in_its_own_process(
+        "check", RECORDINGS / "left", RECORDINGS / "right", "--json", "-", folder=tmp_path
+    )
     assert done.returncode == 1, "one of the two needs rework"
     left, right = (json.loads(line) for line in done.stdout.splitlines())
     for result in (left, right):
@@ -311,17 +307,18 @@ def test_the_newest_recording_counts(tmp_path: Path) -> None:
 
 def test_no_recording_or_settings_file_is_overwritten(tmp_path: Path) -> None:
     sealtune("simulate", RECORDINGS / "design.toml", "--out", "box", "--seconds", "2", folder=tmp_path)
-    for target in (tmp_path / "box" / "open.flac", tmp_path / "box" / "design.toml"):
-        before = target.read_bytes()
-        for words in (
-            ("check", "box", "--json", target),
-            ("report", "box", "--out", target),
-            ("demo", "--out", target),
-        ):
-            done = sealtune(*words, folder=tmp_path)
-            assert done.returncode == 2
-            assert "expected a name that is still free" in done.stderr
-            assert target.read_bytes() == before
+    recording, design = tmp_path / "box" / "open.flac", tmp_path / "box" / "design.toml"
+    before = recording.read_bytes(), design.read_bytes()
+    for words in (
+        ("check", "box", "--json", recording),
+        ("check", "box", "--json", design),
+        ("report", "box", "--out", recording),
+        ("demo", "--out", design),
+    ):
+        done = sealtune(*words, folder=tmp_path)
+        assert done.returncode == 2
+        assert "expected a name that is still free" in done.stderr
+        assert (recording.read_bytes(), design.read_bytes()) == before
 
 
 @pytest.mark.parametrize(

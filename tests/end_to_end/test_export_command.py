@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 import skrf
 from tests.ngspice import impedance_by_ngspice
+from tests.program import sealtune
 
 from sealtune.files.design_file import read_design
 from sealtune.files.impedance_table import read_table
@@ -18,11 +17,6 @@ from sealtune.files.touchstone import read_touchstone
 from sealtune.virtual.cabinet import cabinet_from_design
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
-
-
-def sealtune(*words: str | Path, folder: Path) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-W", "error", "-m", "sealtune", *map(str, words)]
-    return subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=120, check=False)
 
 
 def table_of_a_resistor(path: Path) -> None:

@@ -4,24 +4,16 @@ import csv
 import io
 import json
 import shutil
-import subprocess
-import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from tests.program import in_its_own_process, sealtune
 
 from sealtune.jobs.simulate import Simulation, simulate
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
 DESIGN = RECORDINGS / "design.toml"
-
-
-def sealtune(*words: str | Path, folder: Path, given: str | None = None) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-W", "error", "-m", "sealtune", *map(str, words)]
-    return subprocess.run(
-        command, cwd=folder, capture_output=True, text=True, timeout=200, check=False, input=given
-    )
 
 
 def make(folder: Path, seed: int, fault: str = "none", severity: float = 0.6, hour: int = 0) -> Path:
@@ -50,7 +42,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_the_shipped_pair_does_not_match_because_the_right_one_leaks(tmp_path: Path) -> None:
-    done = sealtune("pair", RECORDINGS / "left", RECORDINGS / "right", folder=tmp_path)
+    done = in_its_own_process("pair", RECORDINGS / "left", RECORDINGS / "right", folder=tmp_path)
     assert done.returncode == 1, done.stderr
     assert "left and right: NOT MATCHED - the right one leaks" in done.stdout
     assert "left: GOOD" in done.stdout
@@ -114,7 +106,7 @@ def test_what_is_no_pair_is_refused_with_what_to_do(shop: Path, tmp_path: Path) 
 
 
 def test_a_batch_lists_what_needs_work_first_and_pairs_the_rest(shop: Path, tmp_path: Path) -> None:
-    done = sealtune(
+    done = in_its_own_process(
         "batch", shop, "--json", "all.json", "--csv", "all.csv", "--processes", "2", folder=tmp_path
     )
     assert done.returncode == 3, done.stderr
@@ -150,7 +142,7 @@ def test_a_batch_lists_what_needs_work_first_and_pairs_the_rest(shop: Path, tmp_
 
 def test_one_process_says_the_same_as_two(shop: Path, tmp_path: Path) -> None:
     one, two = (
-        json.loads(sealtune("batch", shop, "--json", "-", "--processes", n, folder=tmp_path).stdout)
+        json.loads(in_its_own_process("batch", shop, "--json", "-", "--processes", n, folder=tmp_path).stdout)
         for n in ("1", "2")
     )
     assert one == two
@@ -172,7 +164,7 @@ def test_a_drift_of_the_production_is_told(tmp_path: Path) -> None:
         simulate(own, cabinet, Simulation(seed=number, scatter=0.1, seconds=3.0), recorded)
         (cabinet / "design.toml").unlink()
     (shop / "design.toml").write_text(design)
-    done = sealtune("batch", shop, "--json", "all.json", folder=tmp_path)
+    done = in_its_own_process("batch", shop, "--json", "all.json", folder=tmp_path)
     assert "Drift: the tuning falls by" in done.stdout
     assert "a blunt cutter" in done.stdout
     found = json.loads((tmp_path / "all.json").read_text())

@@ -2,33 +2,18 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 from pypdf import PdfReader
+from tests.program import in_its_own_process, sealtune
 
 from sealtune.files.design_file import read_design
 from sealtune.virtual.cabinet import cabinet_from_design
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
-
-
-def sealtune(*words: str | Path, folder: Path, **more: str) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-W", "error", "-m", "sealtune", *map(str, words)]
-    return subprocess.run(
-        command,
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=False,
-        env={**os.environ, **more},
-    )
 
 
 def shop(folder: Path, count: int) -> Path:
@@ -85,7 +70,7 @@ def test_batch_as_page_and_on_paper(tmp_path: Path) -> None:
 def test_the_shell_completes_commands_options_and_choices(
     words: str, place: int, wanted: str, tmp_path: Path
 ) -> None:
-    done = sealtune(
+    done = in_its_own_process(
         folder=tmp_path, _SEALTUNE_COMPLETE="bash_complete", COMP_WORDS=words, COMP_CWORD=str(place)
     )
     assert done.returncode == 0, done.stderr
@@ -94,7 +79,7 @@ def test_the_shell_completes_commands_options_and_choices(
 
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
 def test_the_shells_get_their_script(shell: str, tmp_path: Path) -> None:
-    done = sealtune(folder=tmp_path, _SEALTUNE_COMPLETE=f"{shell}_source")
+    done = in_its_own_process(folder=tmp_path, _SEALTUNE_COMPLETE=f"{shell}_source")
     assert done.returncode == 0, done.stderr
     assert "_SEALTUNE_COMPLETE" in done.stdout
     assert "sealtune" in done.stdout

@@ -1,12 +1,11 @@
 """A cabinet's folder that holds its history: what `check` says after the rework."""
 
 import json
-import subprocess
-import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from tests.program import sealtune
 
 from sealtune.jobs.simulate import Simulation, simulate
 from sealtune.virtual.sound_card import SoundCard
@@ -21,9 +20,8 @@ def take(folder: Path, day: int, fault: str, severity: float = 0.7, card: SoundC
     made.rename(folder / f"open-2026-01-{day:02d}T100000.flac")
 
 
-def checked(folder: Path, *words: str) -> str:
-    command = [sys.executable, "-W", "error", "-m", "sealtune", "check", str(folder), *words]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
+def checked(folder: Path, *words: str, of: str = ".") -> str:
+    done = sealtune("check", of, *words, folder=folder)
     assert done.returncode in (0, 1), done.stderr
     return done.stdout
 
@@ -67,15 +65,14 @@ def test_one_recording_alone_has_no_history_nor_has_a_single_file(folder: Path) 
     take(folder, 1, "none")
     assert json.loads(checked(folder, "--json", "-"))["since"] is None
     take(folder, 2, "none")
-    assert json.loads(checked(folder / "open-2026-01-02T100000.flac", "--json", "-"))["since"] is None
+    assert json.loads(checked(folder, "--json", "-", of="open-2026-01-02T100000.flac"))["since"] is None
 
 
 def test_the_page_has_a_table_of_the_changes(folder: Path, tmp_path: Path) -> None:
     take(folder, 1, "vent_long")
     take(folder, 2, "none")
     page = tmp_path / "page.html"
-    command = [sys.executable, "-W", "error", "-m", "sealtune", "report", str(folder), "--out", str(page)]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
+    done = sealtune("report", ".", "--out", page, folder=folder)
     assert done.returncode == 0, done.stderr
     text = page.read_text(encoding="utf-8")
     assert "Since open-2026-01-01T100000.flac" in text

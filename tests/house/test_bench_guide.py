@@ -1,12 +1,11 @@
 """The bench guide keeps in step with the code: drawings, options, the computed table, and what the commands print."""
 
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import click
 import pytest
+from tests.program import sealtune
 
 from sealtune.cli.main import COMMANDS, commands
 from sealtune.records.recording import STEPS, WIRINGS, Step, Wiring
@@ -68,10 +67,8 @@ def test_what_the_commands_print_is_what_the_guide_shows(tmp_path: Path) -> None
         ("calibrate", "--device", "virtual", "--yes", "--check-ohm", "6.8"),
         ("capture", "open", "left", "--device", "virtual", "--yes"),
     ):
-        done = subprocess.run(
-            [sys.executable, "-m", "sealtune", *words],
-            cwd=tmp_path, capture_output=True, text=True, timeout=240, check=True,
-        )  # fmt: skip
+        done = sealtune(*words, folder=tmp_path)
+        assert done.returncode == 0, done.stderr
         printed += done.stdout
     said = {without_numbers(line) for line in printed.splitlines()}
     begins = ("    1 of 5  Both inputs on one point", "    The second resistor of", "    The box closed")

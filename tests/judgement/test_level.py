@@ -1,8 +1,6 @@
 """Recordings at different levels: agreement and disagreement by hand, and from a folder as a person makes them."""
 
 import json
-import subprocess
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -10,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.program import sealtune
 
 from sealtune.jobs.simulate import Simulation, simulate
 from sealtune.judgement.level import Take, level_problem
@@ -87,7 +86,6 @@ def test_check_names_it_in_a_folder(tmp_path: Path, fault: str, named: bool) -> 
     (tmp_path / "design.toml").write_text(DESIGN.read_text(encoding="utf-8"), encoding="utf-8")
     take(tmp_path, 0, -24.0, "none")
     take(tmp_path, 10, -12.0, fault)
-    command = [sys.executable, "-W", "error", "-m", "sealtune", "check", str(tmp_path), "--json", "-"]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
+    done = sealtune("check", ".", "--json", "-", folder=tmp_path)
     problems = json.loads(done.stdout)["quality"]["problems"]
     assert ("level_dependent" in {each["problem"] for each in problems}) == named

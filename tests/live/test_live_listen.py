@@ -35,7 +35,7 @@ def corner(server: Server, hiss: float) -> Iterator[None]:
             simulator.kill()
 
 
-@pytest.mark.parametrize(("rate_hz", "hiss"), [(48000, 1.0), (44100, 1.0), (48000, 0.0)])
+@pytest.mark.parametrize(("rate_hz", "hiss"), [(44100, 1.0), (48000, 0.0)])
 def test_a_leak_is_told_and_no_leak_is_not(tmp_path: Path, rate_hz: int, hiss: float) -> None:
     # the delay of this server and PortAudio, some thousand samples, is found from the sound
     with running_server(rate_hz) as server, corner(server, hiss):

@@ -59,11 +59,20 @@ def commands() -> None:
 
 def main() -> None:
     """Run the program and leave with the contract's exit code."""
+    code = run(sys.argv[1:])
+    library = sys.modules.get("sealtune.capture.sound_library")
+    if library is not None:
+        library.leave_in_time(code)
+    sys.exit(code)
+
+
+def run(words: list[str]) -> int:
+    """Run the program with these words behind its name, and return the contract's exit code."""
     # the matrices are small: threads of linear algebra cost more than they bring, most where other work runs, and
     # with some versions the last digit depends on their number; the library reads this when it is loaded
     os.environ["OPENBLAS_NUM_THREADS"] = "1"
     try:
-        code = commands.main(standalone_mode=False, prog_name="sealtune")
+        code = commands.main(words, "sealtune", standalone_mode=False)
     except click.exceptions.Exit as leaving:
         code = leaving.exit_code
     except SystemExit as leaving:
@@ -91,11 +100,7 @@ def main() -> None:
             code = error.exit_code
         else:
             raise
-    code = code if isinstance(code, int) else 0
-    library = sys.modules.get("sealtune.capture.sound_library")
-    if library is not None:
-        library.leave_in_time(code)
-    sys.exit(code)
+    return code if isinstance(code, int) else 0
 
 
 if __name__ == "__main__":
