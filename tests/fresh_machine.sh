@@ -97,7 +97,7 @@ fi
 say "the tests with the lowest versions, src removed"
 # the tests read standard output and error apart, which click's test runner does from 8.2 on; the program does not care
 sed -i '/^click/d' "$scratch/lowest.txt"
-"$scratch/low/bin/pip" install --quiet -c "$scratch/lowest.txt" pytest pytest-xdist hypothesis lmfit scikit-rf "click>=8.2"
+"$scratch/low/bin/pip" install --quiet -c "$scratch/lowest.txt" pytest pytest-xdist hypothesis lmfit scikit-rf pypdf networkx "click>=8.2"
 cd "$scratch/project"
 parts="tests/end_to_end tests/files"
 [ -n "$quick" ] || parts="$parts tests/analysis tests/design tests/independent tests/judgement tests/physics tests/published tests/report tests/signals tests/virtual"

@@ -106,6 +106,13 @@ def test_values_are_asked_for_and_an_old_file_is_kept(folder: Path) -> None:
     assert read_jig(folder / "jig.toml").wiring == "divider"
 
 
+@pytest.mark.parametrize(("volts", "warned"), [((), True), (("--full-scale-v", "2"), False)])
+def test_a_loud_level_without_volts_is_warned_of(folder: Path, volts: tuple[str, ...], warned: bool) -> None:
+    words = ("--device", "virtual", "--steps", "balance", "--seconds", "2", "--level", "-6", "--yes")
+    done = sealtune("calibrate", *words, *volts, folder=folder)
+    assert ("-6 dB of full scale is loud" in done.stdout) == warned, done.stderr
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

@@ -105,6 +105,7 @@ def command(
     from sealtune.errors import UsageFault
     from sealtune.files.disk import require_writable
     from sealtune.jobs.calibrate import Order, calibrate, save
+    from sealtune.jobs.calibration_level import HIGHEST_DBFS
     from sealtune.jobs.devices import clock_of, is_virtual, open_device
     from sealtune.records.recording import Jig
 
@@ -137,6 +138,11 @@ def command(
         f"Calibrating the jig: {wiring}, reference {reference:g} ohm, on {opened.info.name}, {rate_hz:.0f} Hz.\n"
         f"\n{BEFORE}"
     )
+    if level is not None and level > HIGHEST_DBFS and full_scale_v is None:
+        click.echo(
+            f"{level:g} dB of full scale is loud, and nobody told how many volts that is (--full-scale-v): turn the "
+            "amplifier down first."
+        )
     person = AtTheBench(order, opened, yes)
     calibrated = calibrate(opened, order, person, watch=person.watch, clock=clock_of(opened))
     tell(calibrated, order)
