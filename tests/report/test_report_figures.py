@@ -15,7 +15,7 @@ from sealtune.records.interval import Interval
 from sealtune.records.verdict import Result
 from sealtune.report.figures import impedance_figure, save_png
 from sealtune.report.look import DARK, LIGHT, style_sheet
-from sealtune.report.scale import tuning_scale_figure
+from sealtune.report.scale import round_places, tuning_scale_figure
 
 
 def texts(svg: str) -> list[str]:
@@ -189,6 +189,26 @@ def test_scale_holds_any_tuning(good: Result, hz: float) -> None:
     assert all(0.0 <= float(place) <= 100.0 for place in re.findall(r'x\d?="([\d.-]+)%"', svg))
     assert f"measured {hz:.{2 if hz < 10.0 else 1}f} Hz" in " ".join(texts(svg))
     assert 4 <= len(re.findall(r'y="77"', svg)) <= 12
+
+
+def test_texts_of_the_scale_fit_a_telephone(good: Result) -> None:
+    assert good.fit is not None
+    for hz in np.linspace(42.7, 45.3, 27):
+        fit = replace(good.fit, tuning_hz=Interval(hz, hz - 0.03, hz + 0.03))
+        svg = tuning_scale_figure(replace(good, fit=fit))
+        for place, anchor, size, text in re.findall(
+            r'<text x="([\d.]+)%"[^>]*?text-anchor="(\w+)"(?: font-size="(\d+)")?[^>]*>([^<]+)<', svg
+        ):
+            # common practice: a letter is half as wide as it is high; the card is 330 pixels wide on a telephone
+            wide, left = 0.5 * float(size or 14) * len(text), 3.3 * float(place)
+            left -= {"start": 0.0, "middle": 0.5 * wide, "end": wide}[anchor]
+            assert left > -4.0, text
+            assert left + wide < 334.0, text
+
+
+def test_the_rule_on_paper_has_round_numbers() -> None:
+    # exact: whole Hz over 3.6 Hz, as on the page; none at the very ends
+    assert round_places(41.4, 45.6) == [42.0, 43.0, 44.0, 45.0]
 
 
 def test_scale_without_anything_is_empty(remeasure: Result, undesigned: Result) -> None:

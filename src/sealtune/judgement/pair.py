@@ -15,7 +15,7 @@ from sealtune.judgement.near_field_pair import near_field_pair
 from sealtune.judgement.pair_cost import band_differences
 from sealtune.judgement.pair_leak import weigh_mates
 from sealtune.judgement.pair_steps import matching_steps
-from sealtune.judgement.pair_words import HEARD_FROM_DB, LEAK_TOLD, notes_of, summary_of
+from sealtune.judgement.pair_words import DRIVERS_APART_DB, HEARD_FROM_DB, LEAK_TOLD, notes_of, summary_of
 from sealtune.judgement.resistance import LEADS_OHM, MEASURED_R, OWN_TAKE
 from sealtune.judgement.two_takes import LEAKING, MAY_LEAK, own_covariance, weather
 from sealtune.physics.air import Air
@@ -172,7 +172,11 @@ def _leaks(
 
 
 def _apart(bands: tuple[BandDifference, ...]) -> bool:
-    return any(band.heard and abs(band.boxes_db.value) > HEARD_FROM_DB for band in bands)
+    return any(
+        abs(band.boxes_db.value) > HEARD_FROM_DB or abs(band.difference_db.value) > DRIVERS_APART_DB
+        for band in bands
+        if band.heard
+    )
 
 
 def _farther(left: Result, tuning: Difference) -> Side | None:

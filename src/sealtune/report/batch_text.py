@@ -37,6 +37,8 @@ def batch_text(batch: Batch, *, width: int = 100) -> str:
     if batch.pairs:
         lines += ["", f"Pairs with the least total mismatch ({number(total_db(batch), 2)} dB)"]
         lines += pair_lines(batch)
+    elif batch.left_over:
+        lines.append("")
     for name in batch.left_over:
         lines.append(f"{' ' * _INDENT}without a mate: {clean(name)}")
     words = [drift_words(chart) for chart in batch.charts] + [outside_words(chart) for chart in batch.charts]
