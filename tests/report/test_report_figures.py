@@ -9,11 +9,13 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from matplotlib import rc_context
 
 from sealtune.records.curve import ImpedanceCurve, Landmark, Landmarks
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Result
-from sealtune.report.figures import impedance_figure, save_png
+from sealtune.report.drawing import Format, settings
+from sealtune.report.figures import draw_impedance, impedance_figure, save_png
 from sealtune.report.look import DARK, LIGHT, style_sheet
 from sealtune.report.scale import round_places, tuning_scale_figure
 
@@ -70,6 +72,24 @@ def test_the_curve_can_be_read_by_script(leaking: Result) -> None:
     assert low_hz <= hz[0]
     assert hz[-1] <= high_hz * 1.01
     assert most > ohm.max()
+
+
+@pytest.mark.parametrize("lower_ohm", [20.0, 26.0, 33.0])
+def test_labels_of_low_peaks_and_saddle_are_clear_of_each_other(good: Result, lower_ohm: float) -> None:
+    # independent: matplotlib's own measure of the drawn texts, at the size the figure has on paper
+    assert good.landmarks is not None
+    low, saddle, up = Landmark(25.7, lower_ohm), Landmark(43.6, 8.8), Landmark(73.4, 39.0)
+    result = replace(good, landmarks=Landmarks((low, up), low, saddle, up))
+    size = Format(3.87, 3.03, 7.5, 2, narrow=True)
+    with rc_context(settings(7.5)):
+        figure = size.figure()
+        assert draw_impedance(figure, result, size)
+        figure.draw_without_rendering()
+        boxes = [text.get_window_extent() for text in figure.axes[0].texts]
+    assert len(boxes) == 3
+    for place, one in enumerate(boxes):
+        for other in boxes[:place]:
+            assert not one.overlaps(other)
 
 
 def test_figure_without_design_or_fit_claims_neither(undesigned: Result) -> None:

@@ -125,7 +125,7 @@ def row_table(
     if heads[-1] in IN_PROSE:
         shares: tuple[float, ...] = (0.3, 0.12, 0.14, 0.44) if len(heads) == 4 else (0.3, 0.2, 0.5)
     else:
-        first = 0.34 if len(heads) == 4 else 0.44
+        first = 0.34 if len(heads) == 4 else 0.54
         shares = (first, *((1.0 - first) / (len(heads) - 1),) * (len(heads) - 1))
     widths = [width * share for share in shares]
     marked = [line.stands_out for line in lines]
@@ -178,7 +178,7 @@ def _near_field(paper: Paper, result: Result) -> None:
     near = result.near_field
     if near is None:
         return
-    sound, height, width = near.sound, 112.0, 0.62 * COLUMN_PT
+    sound, height, width = near.sound, 122.0, 0.62 * COLUMN_PT
     words = capital(near_field_words(near)) + "."
     if sound is None:
         paper.heading("Close to cone and mouth")
@@ -193,7 +193,7 @@ def _near_field(paper: Paper, result: Result) -> None:
             width,
             height,
             letters_pt=6.2,
-            legend_columns=5,
+            legend_columns=3,
         )
         paper.paragraph(words, 7.8, bold=True, **beside)
         paper.paragraph(near_field_note(result), 6.8, colour="soft", **beside)
@@ -205,8 +205,8 @@ def _cost(paper: Paper, result: Result) -> None:
     cost = result.cost
     if cost is None:
         return
-    height, width = 122.0, 0.62 * COLUMN_PT
-    paper.heading("What it costs", height + 30.0)
+    height, width = 116.0, 0.62 * COLUMN_PT
+    paper.heading("What it costs", height + 16.0)
     paper.paragraph(capital(cost_words(cost)) + ".", bold=True)
     top, beside = paper.y, MARGIN_PT + width + GAP_PT
     paper.figure(
