@@ -195,7 +195,7 @@ def driver_error(seed: int, leak: bool) -> Reals | None:
     if fit is None:
         return None
     found = np.array([fit.qms, fit.qes, fit.re_ohm, fit.res_ohm])
-    return np.log(found / np.array([true.qms, true.qes, true.re_ohm, true.res_ohm]))
+    return np.asarray(np.log(found / np.array([true.qms, true.qes, true.re_ohm, true.res_ohm])))
 
 
 def print_driver_errors(count: int, seed: int) -> None:

@@ -141,7 +141,10 @@ def outside_words(chart: ControlChart) -> str:
 def limits_words(charts: tuple[ControlChart, ...]) -> str:
     """Return how the limits are meant."""
     few = any(len(chart.values) < PROVISIONAL for chart in charts)
-    words = "Limits are mean and 2.66 times the mean moving range, what chance alone keeps to in 997 of 1000."
+    words = (
+        "Limits are mean and 2.66 times the mean moving range of the good cabinets, of all where fewer than 8 are "
+        "good: what chance alone keeps to in 997 of 1000."
+    )
     return f"{words} Of fewer than {PROVISIONAL} cabinets they are provisional." if few else words
 
 

@@ -185,7 +185,7 @@ def _near_field(paper: Paper, result: Result) -> None:
         paper.paragraph(words, bold=True)
     else:
         paper.heading("Close to cone and mouth", height + 8.0)
-        top, beside = paper.y, {"x": MARGIN_PT + width + GAP_PT, "width": COLUMN_PT - width - GAP_PT}
+        top, beside, rest = paper.y, MARGIN_PT + width + GAP_PT, COLUMN_PT - width - GAP_PT
         paper.figure(
             lambda part, size: draw_near_field(part, sound, size),
             MARGIN_PT,
@@ -195,8 +195,8 @@ def _near_field(paper: Paper, result: Result) -> None:
             letters_pt=6.2,
             legend_columns=3,
         )
-        paper.paragraph(words, 7.8, bold=True, **beside)
-        paper.paragraph(near_field_note(result), 6.8, colour="soft", **beside)
+        paper.paragraph(words, 7.8, bold=True, x=beside, width=rest)
+        paper.paragraph(near_field_note(result), 6.8, colour="soft", x=beside, width=rest)
         paper.y = max(paper.y, top + height) + 4.0
     row_table(paper, near_field_rows(near), ("What", "Found", "Between (95 %)", "In words"), result.verdict)
 
