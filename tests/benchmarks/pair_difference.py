@@ -6,7 +6,10 @@ First, curves of pairs of random circuits of the very form that is fitted: what 
 has it, tuning, leakage, driver and volume by themselves. The Cramer-Rao bound is that of the joint problem, with what
 is known beforehand of the mean and of the difference on both sides (van Trees' form of it).
 
-Then pairs of virtual cabinets, which have physics of their own: how often the 95 % intervals hold the difference, how
+Then what the open curve alone tells of the driver of a virtual cabinet, sealed and with a leak: the scatter that
+`judgement.pair.BY_OPEN_CURVE` stands for.
+
+Last pairs of virtual cabinets, which have physics of their own: how often the 95 % intervals hold the difference, how
 large the error is by both curves together and by each alone, and how often a leak that costs 20 % of the box Q of one
 of them is told alone and by the mate. Sealed, the losses of mates differ by 10 % (standard deviation).
 """
@@ -181,6 +184,33 @@ def compared(seed: int, leak: bool, plugged: bool) -> tuple[list[float], list[fl
     )
 
 
+def driver_error(seed: int, leak: bool) -> Reals | None:
+    """Return errors of ln Q_MS, Q_ES, R_E and R_ES of one cabinet by its open curve alone, shape (4,)."""
+    design, (cabinet, _), rng = virtual_pair(seed)
+    worse = with_leak(cabinet, 0.5, rng) if leak else cabinet
+    if worse is None:
+        return None
+    curve, true = measured(worse, "open", rng), worse.truth()
+    fit = fit_vented_box(curve, find_landmarks(curve), design)
+    if fit is None:
+        return None
+    found = np.array([fit.qms, fit.qes, fit.re_ohm, fit.res_ohm])
+    return np.asarray(np.log(found / np.array([true.qms, true.qes, true.re_ohm, true.res_ohm])))
+
+
+def print_driver_errors(count: int, seed: int) -> None:
+    """Print the scatter of `driver_error`."""
+    print(
+        f"{count} virtual cabinets each, from seed {seed}: the driver by the open curve alone, rms error, %"
+    )
+    print(f"{'':>20} {'Q_MS':>7} {'Q_ES':>7} {'R_E':>7} {'R_ES':>7}")
+    for leak in (False, True):
+        every = [driver_error(each, leak) for each in range(seed, seed + count)]
+        rms = 100.0 * np.sqrt(np.mean(np.square([one for one in every if one is not None]), axis=0))
+        name = "leak of half the Q" if leak else "sealed"
+        print(f"{name:>20} " + " ".join(f"{value:7.2f}" for value in rms), flush=True)
+
+
 def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(
@@ -206,6 +236,7 @@ def main() -> None:
                 f"{len(every) - len(done):13d}",
                 flush=True,
             )
+    print_driver_errors(given.pairs, given.seed)
     print(f"{given.pairs} pairs of virtual cabinets, from seed {given.seed}")
     print(
         f"{'the left one':>28} {'held: tuning, Q':>16} {'rms error, %':>16} {'leak named alone':>17} "
@@ -220,7 +251,8 @@ def main() -> None:
         by_mate = 100.0 * float(np.mean([each[3] >= 0.5 for each in kept]))
         name = f"{'leak of 20 % of Q' if leak else 'sealed'}{', plugged too' if plugged else ''}"
         print(
-            f"{name:>28} {held[0]:7.0f}% {held[1]:6.0f}% {rms[0]:8.3f} {rms[1]:7.2f} {alone:16.0f}% {by_mate:11.0f}%"
+            f"{name:>28} {held[0]:7.0f}% {held[1]:6.0f}% {rms[0]:8.3f} {rms[1]:7.2f} {alone:16.0f}% {by_mate:11.0f}%",
+            flush=True,
         )
 
 

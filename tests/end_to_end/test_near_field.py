@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from pypdf import PdfReader
 
 from sealtune.cli.main import commands
 from sealtune.files.sound_file import read_recording, write_recording
@@ -187,9 +188,13 @@ def test_a_folder_without_open_is_refused(made: Path, tmp_path: Path) -> None:
 
 def test_report_shows_the_figure(made: Path, tmp_path: Path) -> None:
     page = tmp_path / "page.html"
-    code, _ = run("report", made / "lined", "--out", page)
+    code, _ = run("report", made / "lined", "--out", page, "--pdf")
     assert code == 1
+    sheets = [" ".join(each.extract_text().split()) for each in PdfReader(page.with_suffix(".pdf")).pages]
+    assert len(sheets) <= 3
+    for words in ("Close to cone and mouth", "near field up to 832", "Minimum of the cone's sound"):
+        assert words in " ".join(sheets), words
     text = page.read_text()
     assert "Close to cone and mouth" in text
     assert "Near field of lined" in text
-    assert "limit of the near field, 832" in text  # Hz follows after a blank that does not break
+    assert "near field up to 832" in text  # Hz follows after a blank that does not break

@@ -4,7 +4,11 @@ import numpy as np
 import pytest
 from scipy.stats import linregress, t
 
+from sealtune.judgement.batch import charts_of
 from sealtune.judgement.control_chart import FEWEST, control_limits, trend
+from sealtune.records.batch import BatchCabinet
+from sealtune.records.interval import Interval
+from sealtune.records.verdict import VerdictWord
 
 
 def test_limits_of_the_flow_rates_of_the_handbook() -> None:
@@ -59,6 +63,25 @@ def test_the_limit_of_chance_is_kept_by_chance() -> None:
         limits = control_limits(values)
         beyond += int(np.sum((values < limits.low) | (values > limits.high)))
     assert 0.0015 < beyond / 40_000 < 0.005
+
+
+def test_a_faulty_cabinet_does_not_widen_the_limits() -> None:
+    # exact: the limits are those of the good ones alone; the faulty one lies beyond them
+    hz = [43.0, 43.1, 42.9, 43.0, 43.2, 43.1, 43.0, 42.9, 43.1]
+
+    def made(place: int, tuning_hz: float, verdict: VerdictWord) -> BatchCabinet:
+        around = Interval(tuning_hz, tuning_hz - 0.1, tuning_hz + 0.1)
+        q = Interval(10.0 + 0.1 * (place % 3), 9.0, 11.0)
+        return BatchCabinet(
+            f"{place}", verdict, 0, "", "", tuning_hz=around, box_q=q, compliance_ratio=q, fs_hz=around
+        )
+
+    good = [made(place, value, "good") for place, value in enumerate(hz)]
+    alone = charts_of(good, None)[0]
+    both = charts_of([*good, made(9, 55.0, "rework")], None)[0]
+    assert both.limits == alone.limits
+    assert both.outside == ("9",)
+    assert len(both.values) == 10
 
 
 def test_the_line_is_that_of_another_implementation() -> None:

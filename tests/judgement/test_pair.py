@@ -12,6 +12,7 @@ from sealtune.physics.air import standard_air
 from sealtune.records.design import Design
 from sealtune.records.pair import Pair
 from sealtune.records.verdict import Result
+from sealtune.report.pair_text import step_lines
 from sealtune.virtual.cabinet import Losses, cabinet_from_design
 from sealtune.virtual.enclosure import VirtualCabinet
 from sealtune.virtual.faults import with_slit
@@ -164,6 +165,36 @@ def test_other_drivers_are_no_fault_of_the_boxes(design: Design, judged: Judged)
     assert pair.matched
     worst = max(pair.bands, key=lambda band: abs(band.difference_db.value))
     assert abs(worst.difference_db.value) > 5.0 * abs(worst.boxes_db.value)
+
+
+def test_drivers_that_are_clearly_heard_apart_do_not_match(design: Design, judged: Judged) -> None:
+    assert design.driver.fs_hz is not None
+    assert design.driver.vas_m3 is not None
+    stiff = replace(
+        design.driver, fs_hz=design.driver.fs_hz * 1.35, vas_m3=design.driver.vas_m3 / 1.8, qes=1.0
+    )
+    other = cabinet_from_design(replace(design, driver=stiff), np.random.default_rng(0), losses=Losses())
+    right = judged(other, seed=2)
+    pair = paired(judged(cabinet(design)), right)
+    worst = pair.worst
+    assert worst is not None
+    # common practice: from 3 dB on a difference is clearly heard; that of the boxes is none
+    assert abs(worst.difference_db.value) > 3.0
+    assert abs(worst.boxes_db.value) < 0.5
+    assert (pair.matched, pair.verdict) == (False, "rework")
+    assert pair.summary.startswith("Not matched: drivers or volumes differ, which is clearly heard;")
+    assert all(label == "Do" for label, _ in step_lines(pair))
+
+
+def test_what_is_not_needed_is_said_of_good_cabinets_alone(design: Design, judged: Judged) -> None:
+    pair = paired(judged(cabinet(design)), judged(cabinet(design, longer_m=0.004), seed=2))
+    assert pair.matched
+    assert [label for label, _ in step_lines(pair)] == ["May do"]
+    (step,) = pair.steps
+    bad = {step.side: replace(getattr(pair, step.side), verdict="rework")}
+    ((label, words),) = step_lines(replace(pair, **bad))
+    assert label == "Do"
+    assert "Not needed" not in words
 
 
 def test_hours_apart_the_air_may_have_moved_the_tuning(design: Design, judged: Judged) -> None:

@@ -9,13 +9,15 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from matplotlib import rc_context
 
 from sealtune.records.curve import ImpedanceCurve, Landmark, Landmarks
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Result
-from sealtune.report.figures import impedance_figure, save_png
+from sealtune.report.drawing import Format, settings
+from sealtune.report.figures import draw_impedance, impedance_figure, save_png
 from sealtune.report.look import DARK, LIGHT, style_sheet
-from sealtune.report.scale import tuning_scale_figure
+from sealtune.report.scale import round_places, tuning_scale_figure
 
 
 def texts(svg: str) -> list[str]:
@@ -70,6 +72,24 @@ def test_the_curve_can_be_read_by_script(leaking: Result) -> None:
     assert low_hz <= hz[0]
     assert hz[-1] <= high_hz * 1.01
     assert most > ohm.max()
+
+
+@pytest.mark.parametrize("lower_ohm", [20.0, 26.0, 33.0])
+def test_labels_of_low_peaks_and_saddle_are_clear_of_each_other(good: Result, lower_ohm: float) -> None:
+    # independent: matplotlib's own measure of the drawn texts, at the size the figure has on paper
+    assert good.landmarks is not None
+    low, saddle, up = Landmark(25.7, lower_ohm), Landmark(43.6, 8.8), Landmark(73.4, 39.0)
+    result = replace(good, landmarks=Landmarks((low, up), low, saddle, up))
+    size = Format(3.87, 3.03, 7.5, 2, narrow=True)
+    with rc_context(settings(7.5)):
+        figure = size.figure()
+        assert draw_impedance(figure, result, size)
+        figure.draw_without_rendering()
+        boxes = [text.get_window_extent() for text in figure.axes[0].texts]
+    assert len(boxes) == 3
+    for place, one in enumerate(boxes):
+        for other in boxes[:place]:
+            assert not one.overlaps(other)
 
 
 def test_figure_without_design_or_fit_claims_neither(undesigned: Result) -> None:
@@ -189,6 +209,26 @@ def test_scale_holds_any_tuning(good: Result, hz: float) -> None:
     assert all(0.0 <= float(place) <= 100.0 for place in re.findall(r'x\d?="([\d.-]+)%"', svg))
     assert f"measured {hz:.{2 if hz < 10.0 else 1}f} Hz" in " ".join(texts(svg))
     assert 4 <= len(re.findall(r'y="77"', svg)) <= 12
+
+
+def test_texts_of_the_scale_fit_a_telephone(good: Result) -> None:
+    assert good.fit is not None
+    for hz in np.linspace(42.7, 45.3, 27):
+        fit = replace(good.fit, tuning_hz=Interval(hz, hz - 0.03, hz + 0.03))
+        svg = tuning_scale_figure(replace(good, fit=fit))
+        for place, anchor, size, text in re.findall(
+            r'<text x="([\d.]+)%"[^>]*?text-anchor="(\w+)"(?: font-size="(\d+)")?[^>]*>([^<]+)<', svg
+        ):
+            # common practice: a letter is half as wide as it is high; the card is 330 pixels wide on a telephone
+            wide, left = 0.5 * float(size or 14) * len(text), 3.3 * float(place)
+            left -= {"start": 0.0, "middle": 0.5 * wide, "end": wide}[anchor]
+            assert left > -4.0, text
+            assert left + wide < 334.0, text
+
+
+def test_the_rule_on_paper_has_round_numbers() -> None:
+    # exact: whole Hz over 3.6 Hz, as on the page; none at the very ends
+    assert round_places(41.4, 45.6) == [42.0, 43.0, 44.0, 45.0]
 
 
 def test_scale_without_anything_is_empty(remeasure: Result, undesigned: Result) -> None:

@@ -115,7 +115,12 @@ def charts_of(cabinets: Sequence[BatchCabinet], design: Design | None) -> list[C
         ("fs", "Hz", [one.fs_hz.value for one in ordered if one.fs_hz is not None]),
     ]
     names = tuple(one.name for one in ordered)
-    return [_chart(design, quantity, unit, names, values, by_date=by_date) for quantity, unit, values in rows]
+    good = np.array([one.verdict == "good" for one in ordered])
+    within = good if np.count_nonzero(good) >= FEWEST else np.ones_like(good)
+    return [
+        _chart(design, quantity, unit, names, values, within, by_date=by_date)
+        for quantity, unit, values in rows
+    ]
 
 
 def _chart(
@@ -124,11 +129,13 @@ def _chart(
     unit: str,
     names: tuple[str, ...],
     values: list[float],
+    within: NDArray[np.bool_],
     *,
     by_date: bool,
 ) -> ControlChart:
+    """Return the chart; within: the cabinets that make the limits, for faulty ones would widen them."""
     array = np.array(values)
-    limits = control_limits(array)
+    limits = control_limits(array[within])
     outside = tuple(
         name for name, value in zip(names, values, strict=True) if not limits.low <= value <= limits.high
     )

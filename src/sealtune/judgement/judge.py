@@ -72,6 +72,7 @@ REASONS: dict[FaultName, str] = {
     "volume_small": "there is less air in the box than designed",
     "volume_large": "there is more air in the box than designed",
     "series_resistance": "there is extra resistance in the wiring",
+    "driver_off": "the driver differs from its data",
     "driver_wiring": "the drivers are not wired as designed",
 }
 

@@ -10,6 +10,10 @@ HEARD_FROM_DB = 1.0
 """A level difference of the boxes from which on they do not match: hardly heard (common practice), and what [BS1116]
 allows between loudspeakers from 250 Hz to 2 kHz, from memory; no standard says it of the bass."""
 
+DRIVERS_APART_DB = 3.0
+"""A level difference from which on two do not match though their boxes do: clearly heard (common practice). Drivers of
+one type scatter by less."""
+
 LEAK_TOLD = 1.0 - SOUND
 """Probability from which on a leak is told by the mate, as a cabinet alone is not called good with more."""
 
@@ -57,6 +61,9 @@ def summary_of(
     worst = _worst(bands, of_boxes=True)
     if worst is not None and abs(worst.boxes_db.value) > HEARD_FROM_DB and not off:
         reasons.append(f"the boxes alone differ by {abs(worst.boxes_db.value):.1f} dB at {worst.hz:g} Hz")
+    widest = _worst(bands)
+    if not reasons and widest is not None and abs(widest.difference_db.value) > DRIVERS_APART_DB:
+        reasons.append("drivers or volumes differ, which is clearly heard")
     if reasons:
         return f"Not matched: {' and '.join(reasons)}; {apart}; {level}."
     return f"Matched: {apart}; {level}."

@@ -181,7 +181,7 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
             )
         case _:
             return (
-                f"The box differs from its design{_tuning_moved(facts)}.",
+                "The driver's f_S, motor or suspension is not as the design has it.",
                 "Check the driver's data and wiring against the design.",
                 "Measure the driver alone before mounting (role free-air).",
             )

@@ -37,6 +37,8 @@ def batch_text(batch: Batch, *, width: int = 100) -> str:
     if batch.pairs:
         lines += ["", f"Pairs with the least total mismatch ({number(total_db(batch), 2)} dB)"]
         lines += pair_lines(batch)
+    elif batch.left_over:
+        lines.append("")
     for name in batch.left_over:
         lines.append(f"{' ' * _INDENT}without a mate: {clean(name)}")
     words = [drift_words(chart) for chart in batch.charts] + [outside_words(chart) for chart in batch.charts]
@@ -139,7 +141,10 @@ def outside_words(chart: ControlChart) -> str:
 def limits_words(charts: tuple[ControlChart, ...]) -> str:
     """Return how the limits are meant."""
     few = any(len(chart.values) < PROVISIONAL for chart in charts)
-    words = "Limits are mean and 2.66 times the mean moving range, what chance alone keeps to in 997 of 1000."
+    words = (
+        "Limits are mean and 2.66 times the mean moving range of the good cabinets, of all where fewer than 8 are "
+        "good: what chance alone keeps to in 997 of 1000."
+    )
     return f"{words} Of fewer than {PROVISIONAL} cabinets they are provisional." if few else words
 
 

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-
-from matplotlib.figure import SubFigure
-from matplotlib.ticker import MaxNLocator
 
 from sealtune.records.verdict import Result, VerdictWord
 from sealtune.report.content import (
@@ -17,34 +13,34 @@ from sealtune.report.content import (
     capital,
     chance_words,
     curve_words,
-    deviation_words,
     first_step,
-    hz_decimals,
     leak_words,
-    number,
     percent,
     ranked_findings,
     ranked_problems,
     reason,
     sentence,
-    span,
 )
 from sealtune.report.cost_figure import draw_cost
 from sealtune.report.cost_words import cost_note, cost_rows, cost_words
-from sealtune.report.drawing import Format
 from sealtune.report.figures import draw_impedance
 from sealtune.report.limits import limits
-from sealtune.report.look import LIGHT
 from sealtune.report.loss_words import loss_note, loss_rows
+from sealtune.report.near_field_figure import draw_near_field
+from sealtune.report.near_field_words import near_field_note, near_field_rows, near_field_words
 from sealtune.report.numbers import Row, quality_rows, rows
 from sealtune.report.paper import COLUMN_PT, MARGIN_PT, Paper
 from sealtune.report.remarks import remarks
+from sealtune.report.rule_on_paper import rule_on_paper
 from sealtune.report.since import since_note, since_rows
 
 LEFT_PT = 236.0
 GAP_PT = 12.0
 RIGHT_PT = COLUMN_PT - LEFT_PT - GAP_PT
 TRACE_PT = 218.0
+
+IN_PROSE = ("What it is", "In words")
+"""Heads of columns that hold sentences, not numbers."""
 
 _MOST_FINDINGS = 3
 _BAND_PT = 12.0
@@ -57,7 +53,7 @@ def cabinet_sheets(paper: Paper, result: Result) -> None:
     label_end = label(
         paper, result.verdict, result.cabinet, VERDICT_WORDS[result.verdict], capital(reason(result)), steps
     )
-    rule = _rule(paper, result, label_end + 6.0)
+    rule = rule_on_paper(paper, result, label_end + 6.0, LEFT_PT)
     right = MARGIN_PT + LEFT_PT + GAP_PT
     drawn = result.curve is not None and result.curve.frequency_hz.size > 1
     if drawn:
@@ -81,14 +77,15 @@ def cabinet_sheets(paper: Paper, result: Result) -> None:
         paper.heading("Where the box loses")
         row_table(paper, loss_rows(result), ("Loss", "Q", "Between (95 %)", "What it is"), result.verdict)
         paper.paragraph(loss_note(result), 7.6)
+    _near_field(paper, result)
     _cost(paper, result)
     if remarks(result):
         paper.heading("Worth noting")
         bullets(paper, [capital(remark) for remark in remarks(result)])
     paper.heading("Numbers", 60.0)
-    row_table(paper, rows(result), ("What", "Measured", "Between (95 %)", "Designed"), result.verdict)
     if result.fit:
         paper.paragraph(f"Box Q {box_q_words(result)}. Leak: {leak_words(result)}.", 7.6)
+    row_table(paper, rows(result), ("What", "Measured", "Between (95 %)", "Designed"), result.verdict)
     _trust(paper, result)
     paper.heading("What this cannot tell")
     bullets(paper, limits(result))
@@ -125,8 +122,12 @@ def row_table(
     if not lines:
         return
     cells = [[line.name, line.value, line.interval, line.designed][: len(heads)] for line in lines]
-    first = 0.34 if len(heads) == 4 else 0.44
-    widths = (width * first, *(width * (1.0 - first) / (len(heads) - 1),) * (len(heads) - 1))
+    if heads[-1] in IN_PROSE:
+        shares: tuple[float, ...] = (0.3, 0.12, 0.14, 0.44) if len(heads) == 4 else (0.3, 0.2, 0.5)
+    else:
+        first = 0.34 if len(heads) == 4 else 0.54
+        shares = (first, *((1.0 - first) / (len(heads) - 1),) * (len(heads) - 1))
+    widths = [width * share for share in shares]
     marked = [line.stands_out for line in lines]
     paper.table([heads, *cells], widths, x=x, marked=marked, colour=verdict, size=7.4)
 
@@ -173,12 +174,39 @@ def _bench(paper: Paper, result: Result) -> None:
         paper.paragraph(f"Measure next: {result.next_measurement.words}", 8.2, bold=True)
 
 
+def _near_field(paper: Paper, result: Result) -> None:
+    near = result.near_field
+    if near is None:
+        return
+    sound, height, width = near.sound, 122.0, 0.62 * COLUMN_PT
+    words = capital(near_field_words(near)) + "."
+    if sound is None:
+        paper.heading("Close to cone and mouth")
+        paper.paragraph(words, bold=True)
+    else:
+        paper.heading("Close to cone and mouth", height + 8.0)
+        top, beside, rest = paper.y, MARGIN_PT + width + GAP_PT, COLUMN_PT - width - GAP_PT
+        paper.figure(
+            lambda part, size: draw_near_field(part, sound, size),
+            MARGIN_PT,
+            top,
+            width,
+            height,
+            letters_pt=6.2,
+            legend_columns=3,
+        )
+        paper.paragraph(words, 7.8, bold=True, x=beside, width=rest)
+        paper.paragraph(near_field_note(result), 6.8, colour="soft", x=beside, width=rest)
+        paper.y = max(paper.y, top + height) + 4.0
+    row_table(paper, near_field_rows(near), ("What", "Found", "Between (95 %)", "In words"), result.verdict)
+
+
 def _cost(paper: Paper, result: Result) -> None:
     cost = result.cost
     if cost is None:
         return
-    height, width = 122.0, 0.62 * COLUMN_PT
-    paper.heading("What it costs", height + 30.0)
+    height, width = 116.0, 0.62 * COLUMN_PT
+    paper.heading("What it costs", height + 16.0)
     paper.paragraph(capital(cost_words(cost)) + ".", bold=True)
     top, beside = paper.y, MARGIN_PT + width + GAP_PT
     paper.figure(
@@ -211,69 +239,3 @@ def _trust(paper: Paper, result: Result) -> None:
     elif not result.problems:
         paper.paragraph("No fault found in the recording.", 7.6)
     row_table(paper, quality_rows(result), ("What", "Found", "In words"), result.verdict)
-
-
-def _rule(paper: Paper, result: Result, y: float) -> float:
-    """Put the tuning rule below the label and return where it ends."""
-    prediction, fit = result.prediction, result.fit
-    ends = [prediction.low_hz, prediction.target_hz, prediction.high_hz] if prediction is not None else []
-    ends += [fit.tuning_hz.low, fit.tuning_hz.value, fit.tuning_hz.high] if fit is not None else []
-    ends = [end for end in ends if math.isfinite(end)]
-    if not ends:
-        return y
-    middle = 0.5 * (min(ends) + max(ends))
-    half = max(0.62 * (max(ends) - min(ends)), 0.04 * abs(middle), 0.5)
-
-    def draw(part: SubFigure, _size: Format) -> None:
-        axes = part.add_axes((0.02, 0.38, 0.96, 0.3))
-        axes.set_facecolor(LIGHT["wood"])
-        axes.set_xlim(middle - half, middle + half)
-        axes.set_ylim(0.0, 1.0)
-        axes.set_yticks([])
-        axes.xaxis.set_major_locator(MaxNLocator(6))
-        axes.tick_params(axis="x", direction="in", pad=-11, length=4)
-        across = axes.get_xaxis_transform()
-        if prediction is not None:
-            axes.axvspan(
-                prediction.low_hz,
-                prediction.high_hz,
-                ymin=0.8,
-                facecolor="none",
-                edgecolor=LIGHT["band"],
-                hatch="////",
-            )
-            axes.axvline(prediction.target_hz, color=LIGHT["band"], linewidth=1.8)
-            words = (
-                f"designed {number(prediction.target_hz, 1)} Hz ({number(prediction.low_hz, 1)} to "
-                f"{number(prediction.high_hz, 1)} is within tolerance)"
-            )
-            axes.text(0.0, 1.12, words, transform=axes.transAxes, va="bottom", parse_math=False)
-        if fit is not None:
-            tuning, tone = fit.tuning_hz, LIGHT[result.verdict]
-            axes.plot([tuning.value], [-0.02], "^", color=tone, markersize=9, clip_on=False, transform=across)
-            axes.plot(
-                [tuning.low, tuning.high],
-                [-0.02, -0.02],
-                color=tone,
-                linewidth=2.5,
-                clip_on=False,
-                transform=across,
-            )
-            places = hz_decimals(tuning)
-            words = f"measured {number(tuning.value, places)} Hz ({span(tuning, places)})"
-            axes.text(
-                0.0,
-                -0.42,
-                words,
-                transform=axes.transAxes,
-                va="top",
-                color=tone,
-                weight="bold",
-                parse_math=False,
-            )
-            judged = deviation_words(result) or "no design to compare with"
-            axes.text(0.0, -0.92, judged, transform=axes.transAxes, va="top", parse_math=False)
-
-    height = 74.0
-    paper.figure(draw, MARGIN_PT, y, LEFT_PT, height, letters_pt=7.2)
-    return y + height

@@ -112,6 +112,12 @@ def number(value: float | None, decimals: int) -> str:
     return text.removeprefix("-") if float(text) == 0.0 else text
 
 
+def signed(value: float, decimals: int) -> str:
+    """A finite difference with its sign; one that rounds to zero has none."""
+    text = f"{value:+.{decimals}f}"
+    return text[1:] if float(text) == 0.0 else text
+
+
 def decimals_for(interval: Interval, most: int = 2) -> int:
     """How many decimals an interval deserves: enough for its two ends to differ by at least two steps."""
     width = interval.high - interval.low

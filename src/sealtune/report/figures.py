@@ -25,6 +25,7 @@ from sealtune.report.drawing import (
     svg_of,
     thinned,
 )
+from sealtune.report.landmark_labels import draw_landmarks
 from sealtune.report.look import LIGHT
 from sealtune.report.reading import curve_data
 
@@ -70,67 +71,6 @@ def _draw_designed_and_tuning(axes: Axes, result: Result) -> None:
             dashes=(6, 3),
             label=f"measured tuning {value} Hz",
             zorder=3,
-        )
-
-
-def _sideways(axes: Axes, labels: list[tuple[float, str]], size: Format) -> list[float]:
-    """Return how far to move labels from above their frequencies so that they stay in the panel and clear each other.
-
-    labels: frequency, Hz, and text, rising in frequency
-    returns: by label, points of 1/72 inch
-    """
-    across = axes.get_position().width * 72.0 * size.width_in
-    low, high = axes.get_xlim()
-    wanted = [across * math.log(hz / low) / math.log(high / low) for hz, _ in labels]
-    half = [0.31 * size.letters_pt * max(map(len, text.split("\n"))) for _, text in labels]
-
-    def inside(place: float, reach: float) -> float:
-        return min(max(place, reach), max(across - reach, reach))
-
-    places = [inside(place, reach) for place, reach in zip(wanted, half, strict=True)]
-    for one in range(len(places) - 1):
-        short = half[one] + half[one + 1] - (places[one + 1] - places[one])
-        if short > 0.0:
-            places[one] = inside(places[one] - short / 2.0, half[one])
-            places[one + 1] = inside(places[one] + half[one] + half[one + 1], half[one + 1])
-    return [place - want for place, want in zip(places, wanted, strict=True)]
-
-
-def _draw_landmarks(axes: Axes, result: Result, size: Format) -> None:
-    marks = result.landmarks
-    if marks is None:
-        return
-    top = axes.get_ylim()[1]
-    named = [
-        ("lower peak", marks.lower, "^"),
-        ("saddle", marks.saddle, "v"),
-        ("upper peak", marks.upper, "^"),
-    ]
-    if marks.lower is None or marks.saddle is None or marks.upper is None:
-        named = [(f"peak {place}", peak, "^") for place, peak in enumerate(marks.peaks[:4], start=1)]
-    shown = [
-        (name, mark, shape, "" if size.narrow and name == "saddle" else f", {number(mark.ohm, 1)} Ω")
-        for name, mark, shape in named
-        if mark is not None and math.isfinite(mark.hz) and math.isfinite(mark.ohm)
-    ]
-    texts = {name: f"{name}\n{number(mark.hz, 1)} Hz{ohm}" for name, mark, _, ohm in shown}
-    peaks = [(name, (mark.hz, texts[name])) for name, mark, _, _ in shown if name != "saddle"]
-    moved = _sideways(axes, [label for _, label in peaks], size)
-    shifts = dict(zip([name for name, _ in peaks], moved, strict=True))
-    for name, mark, shape, _ in shown:
-        axes.plot([mark.hz], [mark.ohm], shape, color=LIGHT["ink"], markersize=8, zorder=6)
-        saddle = name == "saddle"
-        axes.annotate(
-            texts[name],
-            (mark.hz, mark.ohm),
-            xytext=(mark.hz, mark.ohm + 0.36 * top) if saddle else (shifts[name], 9),
-            textcoords="data" if saddle else "offset points",
-            ha="center",
-            va="bottom",
-            linespacing=1.25,
-            bbox={"boxstyle": "square,pad=0.25", "facecolor": LIGHT["card"], "edgecolor": "none"},
-            arrowprops={"arrowstyle": "-", "color": LIGHT["soft"], "linewidth": 0.9} if saddle else None,
-            zorder=5,
         )
 
 
@@ -182,7 +122,7 @@ def draw_impedance(figure: Figure | SubFigure, result: Result, size: Format) -> 
     lower.set_ylabel("phase")
     frequency_axis(lower, *band)
     legend_above(figure, size, *upper.get_legend_handles_labels())
-    _draw_landmarks(upper, result, size)
+    draw_landmarks(upper, result, size)
     return True
 
 

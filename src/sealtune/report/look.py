@@ -125,7 +125,7 @@ section>h2,section>h3{font-size:15px;letter-spacing:.03em;color:var(--soft);marg
 .meter i{display:block;height:100%;background:var(--tone)}
 .how{display:grid;grid-template-columns:max-content 1fr;gap:3px 14px;margin:6px 0 0}
 .how dt{font-weight:700}.how dd{margin:0;overflow-wrap:anywhere}
-.scale svg{display:block;width:100%;height:142px;overflow:visible}
+.scale svg{display:block;width:100%;height:158px;overflow:visible}
 figure{margin:0}
 figure svg{display:block;width:100%;height:auto}
 figcaption{color:var(--soft);font-size:14px;margin-top:4px}

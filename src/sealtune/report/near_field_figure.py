@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 from matplotlib import rc_context
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure, SubFigure
 
 from sealtune.records.near_field import AcousticSum
 from sealtune.records.verdict import Result
 from sealtune.report.content import clean, number
 from sealtune.report.drawing import Format, inline, settings, svg_of, thinned
 from sealtune.report.look import LIGHT
-from sealtune.report.plan_axes import OPEN, SHUT, over_frequency, panels_of
+from sealtune.report.plan_axes import OPEN, SHUT, over_frequency, panels_in
 
 _WIDE = Format(10.2, 4.9, 10.5, 3, narrow=False)
 _NARROW = Format(5.0, 5.8, 11.5, 2, narrow=True)
@@ -33,13 +33,16 @@ def near_field_figure(result: Result, *, prefix: str, narrow: bool = False, css_
     sound = result.near_field.sound
     size = _NARROW if narrow else _WIDE
     with rc_context(settings(size.letters_pt)):
-        svg = svg_of(_figure(sound, size))
+        figure = size.figure()
+        draw_near_field(figure, sound, size)
+        svg = svg_of(figure)
     return inline(svg, prefix, f"Near field of {clean(result.cabinet)}", figure_words(sound), css_class)
 
 
-def _figure(sound: AcousticSum, size: Format) -> Figure:
+def draw_near_field(figure: Figure | SubFigure, sound: AcousticSum, size: Format) -> None:
+    """Draw cone, mouth, their sum and, where there is a design, the difference from it."""
     compared = sound.designed_db is not None
-    figure, panels = panels_of(size, 2.2 if compared else 0.0)
+    panels = panels_in(figure, 2.2 if compared else 0.0)
     upper = panels[0]
     hz = sound.frequency_hz
     line = thinned(hz, _MOST_POINTS)
@@ -55,7 +58,7 @@ def _figure(sound: AcousticSum, size: Format) -> Figure:
     highest = max(float(sound.level_db[seen].max()), float(sound.cone_db[seen].max()), 0.0)
     upper.set_ylim(_LOWEST_DB, highest + 3.0)
     upper.set_ylabel("level, dB")
-    limit = f"limit of the near field, {number(sound.limit_hz, 0)} Hz"
+    limit = f"near field up to {number(sound.limit_hz, 0)} Hz"
     for place, axes in enumerate(panels):
         axes.axvline(
             sound.limit_hz, color=LIGHT["soft"], linewidth=1.6, dashes=(8, 2, 1.5, 2),
@@ -64,7 +67,6 @@ def _figure(sound: AcousticSum, size: Format) -> Figure:
     if compared:
         _bars(panels[1], sound)
     over_frequency(figure, panels, size, _LOWEST_HZ, 1.12 * sound.limit_hz)
-    return figure
 
 
 def _bars(axes: Axes, sound: AcousticSum) -> None:

@@ -9,7 +9,7 @@ from html import escape
 from sealtune.records.pair import Pair
 from sealtune.report.cabinet_article import article, table
 from sealtune.report.cautions import CAUTIONS
-from sealtune.report.content import VERDICT_WORDS, capital, clean, number, reason, sentence
+from sealtune.report.content import VERDICT_WORDS, capital, clean, number, reason, sentence, signed
 from sealtune.report.frame import frame, icon, safe
 from sealtune.report.numbers import Row
 from sealtune.report.pair_figures import levels_figure, traces_figure
@@ -100,7 +100,7 @@ def difference_rows(pair: Pair) -> list[Row]:
     for one in pair.differences:
         name, unit, places = QUANTITIES[one.name]
         both = " and ".join(number(value, places) + unit for value in (one.left, one.right))
-        value = f"{one.difference.value:+.{places}f}{unit}"
+        value = signed(one.difference.value, places) + unit
         lines.append(Row(name, value, span_words(one.difference, places), both, one.certain))
     return lines
 

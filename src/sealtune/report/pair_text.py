@@ -5,7 +5,7 @@ from __future__ import annotations
 from sealtune.records.interval import Interval
 from sealtune.records.pair import Pair, QuantityName, Side
 from sealtune.records.verdict import Result
-from sealtune.report.content import clean, first_step, headline, number, percent, sentence
+from sealtune.report.content import clean, first_step, headline, number, percent, sentence, signed
 from sealtune.report.cost_words import audible_words
 from sealtune.report.text import LEAST_WIDTH, wrapped
 
@@ -63,7 +63,7 @@ def table(pair: Pair) -> list[str]:
                 name,
                 number(one.left, places) + unit,
                 number(one.right, places) + unit,
-                f"{one.difference.value:+.{places}f}",
+                signed(one.difference.value, places),
                 f"{span_words(one.difference, places)}{'  differs' if one.certain else ''}",
             )
         )
@@ -76,7 +76,7 @@ def table(pair: Pair) -> list[str]:
 
 def span_words(interval: Interval, places: int) -> str:
     """Return the two ends of an interval of a difference, with their signs."""
-    return f"{interval.low:+.{places}f} to {interval.high:+.{places}f}"
+    return f"{signed(interval.low, places)} to {signed(interval.high, places)}"
 
 
 def impedance_words(pair: Pair) -> str:
@@ -118,8 +118,8 @@ def level_words(pair: Pair) -> str:
         return "nothing that either box plays"
     level, boxes = worst.difference_db, worst.boxes_db
     return (
-        f"left less right at most {level.value:+.1f} dB ({span_words(level, 1)}), at {worst.hz:g} Hz: "
-        f"{audible_words(level.value)}; {round(boxes.value, 1) + 0.0:+.1f} dB of it by the boxes, the rest by drivers "
+        f"left less right at most {signed(level.value, 1)} dB ({span_words(level, 1)}), at {worst.hz:g} Hz: "
+        f"{audible_words(level.value)}; {signed(boxes.value, 1)} dB of it by the boxes, the rest by drivers "
         "and volumes. 1 dB is hardly heard, 3 dB clearly (common practice)"
     )
 
@@ -159,12 +159,14 @@ def _name(result: Result) -> str:
 def step_lines(pair: Pair) -> list[tuple[str, str]]:
     """Return what to do so that the two match, each with its label."""
     if pair.steps:
-        label, need = ("May do", "Not needed, but possible. ") if pair.matched else ("Do", "")
         sides = {"left": pair.left, "right": pair.right}
-        return [
-            (label, f"{_which(step.side, sides[step.side])}: {need}{clean(step.words)}")
-            for step in pair.steps
-        ]
+        lines = []
+        for step in pair.steps:
+            result = sides[step.side]
+            spare = pair.matched and result.verdict == "good"
+            label, need = ("May do", "Not needed, but possible. ") if spare else ("Do", "")
+            lines.append((label, f"{_which(step.side, result)}: {need}{clean(step.words)}"))
+        return lines
     if pair.verdict == "remeasure":
         again = [one for one in (pair.left, pair.right) if one.verdict == "remeasure"]
         return [("Do", f"{_name(one)}: {first_step(one)}") for one in again]

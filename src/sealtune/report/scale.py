@@ -23,6 +23,13 @@ def _step(width: float) -> float:
     )
 
 
+def round_places(low: float, high: float) -> list[float]:
+    """Return the numbers that stand on a rule from low to high: round, and none at its very ends."""
+    step, edge = _step(high - low), 0.04 * (high - low)
+    counts = range(math.ceil((low + edge) / step), math.floor((high - edge) / step) + 1)
+    return [count * step for count in counts]
+
+
 def _anchor(place: float) -> str:
     return "start" if place < 36.0 else "end" if place > 64.0 else "middle"
 
@@ -57,7 +64,7 @@ def tuning_scale_figure(result: Result, *, prefix: str = "") -> str:
 
     title = f"Tuning of {clean(result.cabinet)}: {tuning_words(result)}"
     parts = [
-        f'<svg role="img" aria-labelledby="{prefix}rule" height="142" width="100%" font-size="14" '
+        f'<svg role="img" aria-labelledby="{prefix}rule" height="158" width="100%" font-size="14" '
         f'fill="{_colour("ink")}"><title id="{prefix}rule">{escape(title)}</title>',
         f'<defs><pattern id="{prefix}hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
         f'patternTransform="rotate(45)"><rect width="7" height="7" fill="{_colour("band")}" opacity=".25"/>'
@@ -129,7 +136,9 @@ def _measured(result: Result, at: Callable[[float], float]) -> list[str]:
         f'<text x="{_written(place):.2f}%" y="121" text-anchor="{_anchor(place)}" font-weight="700" fill="{tone}">'
         f"measured {number(tuning.value, places)} Hz</text>",
         f'<text x="{_written(place):.2f}%" y="137" text-anchor="{_anchor(place)}" font-size="13">'
-        f"{judged}; between {span(tuning, places).replace(' to ', ' and ')}</text>",
+        f"{judged}</text>",
+        f'<text x="{_written(place):.2f}%" y="153" text-anchor="{_anchor(place)}" font-size="13">'
+        f"between {span(tuning, places).replace(' to ', ' and ')}</text>",
     ]
     if math.isfinite(tuning.low) and math.isfinite(tuning.high):
         left, right = at(tuning.low), at(tuning.high)
