@@ -130,7 +130,7 @@ def covering(copy: Path) -> tuple[dict[str, dict[str, list[str]]], dict[str, flo
     data.read()
     lines = {
         str(Path(path).relative_to(copy)): {
-            str(line): sorted({context.split("|")[0] for context in contexts if context})
+            str(line): sorted({context.rpartition("|")[0] for context in contexts if context})
             for line, contexts in data.contexts_by_lineno(path).items()
         }
         for path in data.measured_files()
