@@ -256,3 +256,15 @@ def test_without_a_verdict_on_the_box_the_impedance_is_not_said_to_explain_nothi
     told = [note for note in found["near_field"]["notes"] if "less than designed" in note]
     assert told
     assert all("the impedance does not tell why" in note for note in told)
+
+
+@pytest.mark.parametrize(("factor", "word"), [(2.0, "louder"), (0.5, "softer")])
+def test_another_gain_at_the_mouth_is_told(made: Path, tmp_path: Path, factor: float, word: str) -> None:
+    folder = copy_of(made, "good", tmp_path)
+    rewritten(folder / "mouth.flac", factor)
+    _, found = checked(folder)
+    # Exact: a factor of two is 6.02 dB; what is known of distances draws it towards 0
+    assert found["near_field"]["mouth_excess_db"] == pytest.approx(20 * np.log10(factor), abs=2.0)
+    assert any(
+        f"dB {word} against the cone" in note and "gain" in note for note in found["near_field"]["notes"]
+    )

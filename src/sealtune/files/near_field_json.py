@@ -20,6 +20,7 @@ def near_field_json(near: NearField) -> dict[str, object]:
             "cone_minimum_hz": number(near.null_hz),
         },
         "crosstalk": number(near.crosstalk),
+        "mouth_excess_db": number(near.mouth_excess_db),
         "sum": None if sound is None else _sum(sound),
         "missing": [
             {

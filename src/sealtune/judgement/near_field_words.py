@@ -10,7 +10,8 @@ from sealtune.records.fit import BoxFit
 from sealtune.records.near_field import Missing, NearField, SideNoise
 
 MOST_MISSING = 2
-HEARD_SHARE = 1e-3
+EXCESS_DB = 3.0
+"""A microphone a fifth of the radius away loses 1.7 dB, and a second driver beside the first adds up to 2."""
 
 
 def near_field_notes(near: NearField, fit: BoxFit | None, design: Design | None) -> tuple[str, ...]:
@@ -40,7 +41,14 @@ def _tuning(near: NearField, fit: BoxFit | None) -> list[str]:
                 "see that both are of this cabinet, and that the microphone stood in the middle of cone and mouth."
             ]
         return []
-    witnessed = near.tuning_hz
+    witnessed, excess_db = near.tuning_hz, near.mouth_excess_db
+    if excess_db is not None and abs(excess_db) > EXCESS_DB:
+        louder, far = ("louder", "the cone") if excess_db > 0.0 else ("softer", "the mouth")
+        return [
+            f"The mouth was recorded about {abs(excess_db):.0f} dB {louder} against the cone than their areas say: "
+            f"the microphone's gain was changed in between, or it stood too far from {far}. Its tuning, "
+            f"{witnessed.value:.1f} Hz, is not to be trusted then; record both again with one gain."
+        ]
     told = f"{witnessed.value:.1f} Hz ({witnessed.low:.1f} to {witnessed.high:.1f})"
     if near.agrees is None or fit is None:
         return [f"By the microphone alone the box is tuned to {told}."]

@@ -165,6 +165,8 @@ class NearField:
     tuning_hz: by both readings, with its 95 % interval; None where they do not tell
     null_hz: where the cone's reading is least, for comparison
     crosstalk: of the mouth at the cone's microphone, over the cone's own near field
+    mouth_excess_db: how much louder the mouth was recorded against the cone than their areas say, dB; None where no
+        model or no area tells
     agrees: whether that tuning goes with that of the impedance; None where one of them is missing
     calibrated: whether the microphone's response was known
     distortion: of each role the highest of second and third harmonic over the fundamental between half and twice the
@@ -180,6 +182,7 @@ class NearField:
     tuning_hz: Interval | None = None
     null_hz: float | None = None
     crosstalk: float | None = None
+    mouth_excess_db: float | None = None
     agrees: bool | None = None
     sound: AcousticSum | None = None
     noises: tuple[SideNoise, ...] = ()

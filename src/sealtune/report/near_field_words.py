@@ -93,7 +93,7 @@ def near_field_rows(near: NearField) -> tuple[Row, ...]:
     ]
     rows += [
         Row(
-            f"Second and third harmonic, {role}",
+            f"Second and third harmonic, {'voltage across the box' if role == 'open' else role}",
             f"{number(100.0 * share, 1)} %",
             "",
             "the higher one, within an octave of the tuning",
