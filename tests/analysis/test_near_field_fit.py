@@ -21,7 +21,7 @@ def found() -> list[tuple[float, float, bool, float, float]]:
         assert truth is not None
         assert near.tuning_hz is not None
         assert near.null_hz is not None
-        ours, plain = sum_error_db(case, near)
+        ours, plain, _ = sum_error_db(case, near)
         error, null = (abs(hz / truth - 1.0) for hz in (near.tuning_hz.value, near.null_hz))
         rows.append((error, null, near.tuning_hz.holds(truth), ours, plain))
     return rows
