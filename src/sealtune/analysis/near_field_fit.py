@@ -53,8 +53,8 @@ MOST_CROSSTALK = 0.4
 
 LEAST_Q, MOST_SPREAD, HIGHEST_ROOM = 1.0, 0.2, 0.75
 """A fit beyond one of these explains readings that are none of a vented box in a room: losses with which nothing
-resonates, a tuning known to a factor only, a mode twice as high as rooms make it. A mouth upside down may be made to fit
-by all three together."""
+resonates, a tuning known to a factor only, a mode twice as high as rooms make it. A mouth upside down may be made to
+fit by all three together."""
 
 FEWEST_POINTS = 24
 
