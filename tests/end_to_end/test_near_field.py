@@ -12,6 +12,8 @@ from pypdf import PdfReader
 
 from sealtune.cli.main import commands
 from sealtune.files.sound_file import read_recording, write_recording
+from sealtune.signals.sweep import sweep_starts
+from sealtune.virtual.side_noise import Rattle, rattling
 
 DESIGN = Path(__file__).parents[2] / "recordings" / "design.toml"
 ALL = ("--role", "open", "--role", "cone", "--role", "mouth")
@@ -198,3 +200,76 @@ def test_report_shows_the_figure(made: Path, tmp_path: Path) -> None:
     assert "Close to cone and mouth" in text
     assert "Near field of lined" in text
     assert "near field up to 832" in text  # Hz follows after a blank that does not break
+
+
+def test_a_rattle_without_a_microphone(made: Path, tmp_path: Path) -> None:
+    # Independent: the virtual rattle's own share, added to the voltage across the box
+    folder = tmp_path / "bare"
+    folder.mkdir()
+    shutil.copy(made / "good" / "design.toml", folder)
+    take = read_recording(made / "good" / "open.flac")
+    assert take.origin.sweep is not None
+    starts = sweep_starts(take.origin.sweep, take.rate_hz)
+    rattle, rng = Rattle(0.01, 34.0, 80.0), np.random.default_rng(2)
+    channels = take.channels.copy()
+    channels[:, 1] += rattling(rattle, channels[:, 1], take.origin.sweep, starts, take.rate_hz, rng)
+    write_recording(folder / "open.flac", replace(take, channels=channels))
+    code, found = checked(folder)
+    assert (code, found["verdict"]) == (0, "good")
+    assert "rattles" in found["summary"]
+    (noise,) = found["near_field"]["noises"]
+    assert (noise["kind"], noise["role"]) == ("rattle", "open")
+    assert noise["share_percent"] == pytest.approx(1.0, rel=0.3)
+    assert found["near_field"]["polarity"] is None
+    assert "voltage across the box" in found["near_field"]["notes"][0]
+    page = tmp_path / "page.html"
+    run("report", folder, "--out", page)
+    text = page.read_text()
+    assert "What rattles" in text
+    assert "Close to cone and mouth" not in text
+
+
+def test_without_a_sweep_it_is_said_that_no_rattle_was_looked_for(made: Path, tmp_path: Path) -> None:
+    folder = copy_of(made, "rattling", tmp_path)
+    take = read_recording(folder / "cone.flac")
+    (folder / "cone.flac").unlink()
+    write_recording(folder / "cone.wav", replace(take, origin=replace(take.origin, sweep=None)))
+    _, found = checked(folder)
+    assert found["near_field"]["not_searched"] == ["cone"]
+    assert any("not looked for in cone" in note for note in found["near_field"]["notes"])
+    assert [one["role"] for one in found["near_field"]["noises"]] == ["mouth"]
+    assert 0.9 < found["near_field"]["coherence"]["cone"] <= 1.0
+
+
+def test_without_the_cones_area_it_is_said_why_there_is_no_sum(made: Path, tmp_path: Path) -> None:
+    folder = copy_of(made, "good", tmp_path)
+    design = folder / "design.toml"
+    lines = design.read_text().splitlines()
+    design.write_text("\n".join(line for line in lines if not line.startswith("sd_cm2")))
+    _, found = checked(folder)
+    assert found["near_field"]["sum"] is None
+    assert any("sd_cm2" in note for note in found["near_field"]["notes"])
+
+
+def test_without_a_verdict_on_the_box_the_impedance_is_not_said_to_explain_nothing(
+    made: Path, tmp_path: Path
+) -> None:
+    folder = copy_of(made, "lined", tmp_path)
+    rewritten(folder / "open.flac", 0.0)
+    code, found = checked(folder)
+    assert code == 3
+    told = [note for note in found["near_field"]["notes"] if "less than designed" in note]
+    assert told
+    assert all("the impedance does not tell why" in note for note in told)
+
+
+@pytest.mark.parametrize(("factor", "word"), [(2.0, "louder"), (0.5, "softer")])
+def test_another_gain_at_the_mouth_is_told(made: Path, tmp_path: Path, factor: float, word: str) -> None:
+    folder = copy_of(made, "good", tmp_path)
+    rewritten(folder / "mouth.flac", factor)
+    _, found = checked(folder)
+    # Exact: a factor of two is 6.02 dB; what is known of distances draws it towards 0
+    assert found["near_field"]["mouth_excess_db"] == pytest.approx(20 * np.log10(factor), abs=2.0)
+    assert any(
+        f"dB {word} against the cone" in note and "gain" in note for note in found["near_field"]["notes"]
+    )

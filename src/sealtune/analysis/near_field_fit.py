@@ -51,6 +51,11 @@ own: three unknowns times ln 600."""
 MOST_CROSSTALK = 0.4
 """The other opening is never so near; a fit that wants more makes both sides of the equation vanish."""
 
+LEAST_Q, MOST_SPREAD, HIGHEST_ROOM = 1.0, 0.2, 0.75
+"""A fit beyond one of these explains readings that are none of a vented box in a room: losses with which nothing
+resonates, a tuning known to a factor only, a mode twice as high as rooms make it. A mouth upside down may be made to
+fit by all three together."""
+
 FEWEST_POINTS = 24
 
 FIRST_LOOK, FOLLOWED, SAME = 10, 4, 0.015
@@ -282,6 +287,9 @@ def _told(task: NearFieldTask, vector: Reals) -> NearFieldFit | None:
     tuning_hz, box_q = tuning_and_q(vector)
     systematic = SYSTEMATIC + MADE_UP / box_q * max(1.0 / box_q - 1.0 / GOOD_Q, 0.0)
     spread = float(np.sqrt(covariance[0, 0] * max(per_point, 1.0) * together + systematic**2))
+    highest = max((abs(float(vector[place + 2])) for place in range(ROOMS, vector.size, 3)), default=0.0)
+    if box_q < LEAST_Q or spread > MOST_SPREAD or highest > HIGHEST_ROOM:
+        return None
     at_cone, at_mouth = near_parts(readings, vector)
     size = 0.5 * (np.abs(readings.mouth * at_cone) ** 2 + np.abs(readings.cone * at_mouth) ** 2)
     rooms = tuple(

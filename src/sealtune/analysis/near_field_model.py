@@ -6,12 +6,12 @@ With M the volume velocity out of the vent over that of the cone, the two readin
 
     M = -(x/sin x) / [x/tan x + P (s/(1 + s d_A/w_B) + w_B d_L/(1 + s t_L)) / w_B^2],
     P = s + d_P sqrt(2 s w_B),   x = -j s t,
-    E = exp(-s T),   r = sum A w_0^2 / [q (s^2 + s w_0/q + w_0^2)].
+    E = exp(-s T),   r = sum A w_r^2 / [q (s^2 + s w_0/q + w_0^2)].
 
 D = exp(-s a/2c) is the mean way from all over a piston to its middle, t the time that sound takes through the vent
 (exact for a duct). g compares the two near fields, k E is the sound of the one opening at the other, the same both
-ways, and r the answer of the room to all that the cabinet sends out. The driver, the amplifier and the microphone
-cancel: what is fitted is
+ways, and r the answer of the room to all that the cabinet sends out, w_r being 2 pi ROOM_HZ. The driver, the amplifier
+and the microphone cancel: what is fitted is
 
     H_mouth (D_c + k E M + r (1 + M)) - H_cone (g D_v M + k E + r (1 + M)) = 0.
 
@@ -61,9 +61,10 @@ THROUGH_SPREAD = 0.25
 ROOM_Q, ROOM_Q_SPREAD = 12.0, 0.6
 """Of a furnished room's low modes: a reverberation of 0.6 s at 45 Hz (common practice)."""
 
-ROOM_SPREAD = 0.15
-"""Height of a mode over the cone's near field of the same flow, a c^2 q/(V w^2) for a small source in the middle of a
-side: 0.1 to 0.4 in rooms of 30 to 80 m3 (own derivation). A mode ten times as high could stand for another tuning."""
+ROOM_HZ, ROOM_SPREAD = 45.0, 0.15
+"""Height of a mode over the cone's near field of the same flow is pi a c^2 q/(V w^2) times the mode's shape: up to 0.4
+at ROOM_HZ in rooms of 30 to 80 m3, and an eighth of that at 130 Hz (own derivation; [Morse1968]). A mode ten times as
+high could stand for another tuning."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,7 @@ class NearFieldFit:
     box_q: total box Q at the tuning, far less certain than the tuning
     mouth_over_cone: g
     crosstalk, flight_s: k and T
-    rooms: resonance in Hz, q and height of each mode of the room
+    rooms: resonance in Hz, q and height at ROOM_HZ of each mode of the room
     residual: root mean square of what is left over the readings
     delays_s: of D_c and D_v
     """
@@ -169,9 +170,9 @@ class NearFieldTask:
 
 
 def room_mode(s: Complexes, resonance_hz: float, q: float, height: float) -> Complexes:
-    """Return one term of r, `height` high at its resonance, shape of s."""
+    """Return one term of r, shape of s; `height` is what it would be high at ROOM_HZ, falling as 1/w^2."""
     rest = 2.0 * np.pi * resonance_hz
-    return np.asarray(height / q * rest**2 / (s**2 + s * rest / q + rest**2))
+    return np.asarray(height / q * (2.0 * np.pi * ROOM_HZ) ** 2 / (s**2 + s * rest / q + rest**2))
 
 
 def vent_over_cone(

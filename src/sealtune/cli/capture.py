@@ -28,7 +28,7 @@ FIRST: dict[Role, str] = {
     "open": "The box closed, its vent open, the clips as the jig says.",
     "plugged": "The vent stopped airtight: a bung, or tape over a board. Press it home, then hands off; no hiss.",
     "free-air": "The driver alone, out of the box, lying on its magnet or hung up, nothing near the cone.",
-    "cone": f"{BRIDGED} The microphone on input 2, a finger's breadth before the middle of the cone.",
+    "cone": f"{BRIDGED} The microphone on input 2, 5 mm before the middle of the cone, and not touching it.",
     "mouth": f"{BRIDGED} The microphone on input 2, in the middle of the vent's mouth, level with it.",
 }
 """What must be ready before the sweep of each role."""

@@ -20,6 +20,7 @@ def near_field_json(near: NearField) -> dict[str, object]:
             "cone_minimum_hz": number(near.null_hz),
         },
         "crosstalk": number(near.crosstalk),
+        "mouth_excess_db": number(near.mouth_excess_db),
         "sum": None if sound is None else _sum(sound),
         "missing": [
             {
@@ -41,6 +42,7 @@ def near_field_json(near: NearField) -> dict[str, object]:
             }
             for noise in near.noises
         ],
+        "not_searched": list(near.not_searched),
         "other_levels": [
             {
                 "role": other.role,
@@ -53,6 +55,11 @@ def near_field_json(near: NearField) -> dict[str, object]:
         "distortion_percent": {role: number(share, 100.0) for role, share in near.distortion},
         "noise_percent": {
             reading.role: number(reading.noise, 100.0)
+            for reading in (near.cone, near.mouth)
+            if reading is not None
+        },
+        "coherence": {
+            reading.role: number(reading.bass_coherence)
             for reading in (near.cone, near.mouth)
             if reading is not None
         },

@@ -28,7 +28,7 @@ from sealtune.judgement.rework import compared
 from sealtune.physics.air import Air, climate_air, standard_air
 from sealtune.records.comparison import Comparison
 from sealtune.records.curve import ImpedanceCurve
-from sealtune.records.recording import MICROPHONE_ROLES, ROLES, Role, Source
+from sealtune.records.recording import MICROPHONE_ROLES, ROLES, Recording, Role, Source
 from sealtune.records.verdict import Problem, Result
 
 MOST_TRIED = 3
@@ -53,25 +53,28 @@ def check(path: Path, options: CheckOptions) -> Result:
     curve, problems = take.curve, list(take.problems)
     evidence = replace(evidence, jig_words=take.jig_words)
     if curve is None:
-        return _heard(judge(replace(evidence, problems=tuple(problems)), air), near, options, air)
+        return _heard(judge(replace(evidence, problems=tuple(problems)), air), near, options, air, None)
     evidence = _with_curve(evidence, curve, problems)
     others, more = _companions(chosen, options) if _can_be_fitted(evidence) else ({}, [])
     result = judge(_fitted(replace(evidence, problems=(*evidence.problems, *more)), others, chosen), air)
     if result.verdict == "remeasure" or not older:
-        return _heard(result, near, options, air)
+        return _heard(result, near, options, air, take.recording)
     alone = judge(_fitted(evidence), air) if others else result
     since, by_level = _since(older, alone, result, evidence, options, air)
     result = replace(result, comparison=since, problems=(*result.problems, *by_level))
-    return _heard(result, near, options, air)
+    return _heard(result, near, options, air, take.recording)
 
 
-def _heard(result: Result, near: Mapping[Role, Path], options: CheckOptions, air: Air) -> Result:
-    """Return the result with what the microphone before cone and mouth tells, where it was recorded."""
-    if not near:
-        return result
+def _heard(
+    result: Result, near: Mapping[Role, Path], options: CheckOptions, air: Air, opened: Recording | None
+) -> Result:
+    """Return the result with what the microphone before cone and mouth tells, where it was recorded, and with what
+    rattles in the recording of the open vent."""
     stands = result.verdict != "remeasure"
+    if opened is not None:
+        opened = replace(opened, origin=replace(opened.origin, role="open")) if stands else None
     known = Known(result.design, result.prediction, result.fit if stands else None, air, result.findings)
-    found, problems = near_field_of(near, known, options.microphone)
+    found, problems = near_field_of(near, known, options.microphone, opened)
     result = replace(result, problems=(*result.problems, *problems))
     return result if found is None else with_near_field(result, found)
 

@@ -29,13 +29,16 @@ TOO_NOISY = 0.3
 
 
 def near_field_of(
-    chosen: Mapping[Role, Path], known: Known, microphone: Path | None
+    chosen: Mapping[Role, Path], known: Known, microphone: Path | None, opened: Recording | None = None
 ) -> tuple[NearField | None, tuple[Problem, ...]]:
     """Return what the recordings at cone and mouth tell, None without any, and what is wrong with them.
+
+    What rattles in the recording of the open vent comes with it, and alone where there is no other.
 
     chosen: files by role; other roles are passed over
     known: of the cabinet, by design and impedance
     microphone: its correction file, None for none
+    opened: the open vent's recording with its jig, None where it is a table or cannot be judged
     Their problems spoil no verdict on the box: a recording that cannot be used is left out.
     """
     response = None if microphone is None else read_microphone(microphone)
@@ -62,11 +65,13 @@ def near_field_of(
             )
             continue
         takes[role], readings[role] = take, reading
+    noises = () if opened is None else side_noises(opened)
     if not readings:
-        return None, tuple(told)
-    noises = [noise for take in takes.values() for noise in side_noises(take)]
+        return (NearField(None, None, noises=noises) if noises else None), tuple(told)
+    noises += tuple(noise for take in takes.values() for noise in side_noises(take))
     near = known.tuning_hz
-    bent = [] if near is None else [(role, distortion(take, near)) for role, take in takes.items()]
+    searched = takes if opened is None else {"open": opened, **takes}
+    bent = [] if near is None else [(role, distortion(take, near)) for role, take in searched.items()]
     found = assess(
         readings.get("cone"), readings.get("mouth"), known, noises, calibrated=response is not None,
         distortion=[(role, share) for role, share in bent if share is not None],
@@ -74,7 +79,8 @@ def near_field_of(
     others = tuple(
         other for role, take in takes.items() if (other := _other_level(chosen[role], role, take)) is not None
     )
-    return replace(found, other_levels=others), tuple(told)
+    deaf = tuple(role for role, take in takes.items() if take.origin.sweep is None)
+    return replace(found, other_levels=others, not_searched=deaf), tuple(told)
 
 
 def _other_level(path: Path, role: Role, take: Recording) -> OtherLevel | None:

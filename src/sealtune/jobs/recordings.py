@@ -47,11 +47,13 @@ class Measured:
     curve: None where there is none
     problems: what is wrong with it so far
     jig_words: the jig and the known loads that correct it; None for a table
+    recording: what the curve is of, with the jig that counts; None for a table
     """
 
     curve: ImpedanceCurve | None
     problems: tuple[Problem, ...] = ()
     jig_words: str | None = None
+    recording: Recording | None = None
 
 
 def measured(path: Path, options: CheckOptions) -> Measured:
@@ -102,7 +104,8 @@ def measured_recording(recording: Recording, jig: Jig) -> Measured:
     spectra = measure_ratio(recording)
     if not any(problem.spoils for problem in problems):
         problems += channel_problems(spectra, recording, jig)
-    return Measured(impedance_curve(spectra.ratio, jig), tuple(problems), words)
+    with_jig = replace(recording, origin=replace(recording.origin, jig=jig))
+    return Measured(impedance_curve(spectra.ratio, jig), tuple(problems), words, with_jig)
 
 
 def stated_jig(path: Path, recorded: Jig | None, options: CheckOptions) -> Jig:

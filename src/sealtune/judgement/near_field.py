@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import log, sqrt
+from math import log, log10, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -118,6 +118,9 @@ def assess(
         if cone is None or tuning_hz is None
         else bare_null_hz(cone.frequency_hz, cone.value, (0.6 * tuning_hz, 1.6 * tuning_hz)),
         crosstalk=None if fit is None else fit.crosstalk,
+        mouth_excess_db=None
+        if fit is None or areas is None
+        else 20.0 * log10(fit.mouth_over_cone / areas.mouth_over_cone),
         agrees=_agrees(witnessed, known.fit),
         sound=sound,
         noises=tuple(noises),

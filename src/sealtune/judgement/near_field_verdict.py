@@ -18,7 +18,7 @@ def with_near_field(result: Result, near: NearField) -> Result:
     A reversed driver needs rework, however well the box is made; so does a cabinet whose cone and mouth contradict
     each other, since its polarity is not known then.
     """
-    notes = near_field_notes(near, result.fit)
+    notes = near_field_notes(near, result.fit, result.design)
     result = replace(result, near_field=replace(near, notes=notes))
     found = _polarity_finding(near)
     if found is None:

@@ -4,18 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from sealtune.physics.near_field import openings
+from sealtune.records.design import Design
 from sealtune.records.fit import BoxFit
 from sealtune.records.near_field import Missing, NearField, SideNoise
 
 MOST_MISSING = 2
-HEARD_SHARE = 1e-3
+EXCESS_DB = 3.0
+"""A microphone a fifth of the radius away loses 1.7 dB, and a second driver beside the first adds up to 2."""
 
 
-def near_field_notes(near: NearField, fit: BoxFit | None) -> tuple[str, ...]:
-    """Return what is worth saying, each a sentence or two."""
+def near_field_notes(near: NearField, fit: BoxFit | None, design: Design | None) -> tuple[str, ...]:
+    """Return what is worth saying, each a sentence or two; fit and design None where there is none."""
     notes = [*_tuning(near, fit), *noise_words(near.noises), *_levels(near)]
+    if near.cone is not None and near.mouth is not None and (design is None or openings(design) is None):
+        lacking = "a design with the driver's sd_cm2 and the vent"
+        notes.append(f"Cone and mouth cannot be added up to the cabinet's sound: that needs {lacking}.")
     worst = sorted(near.missing, key=lambda one: -abs(one.difference_db))[:MOST_MISSING]
-    notes += [missing_words(one) for one in sorted(worst, key=lambda one: one.hz)]
+    notes += [missing_words(one, judged=fit is not None) for one in sorted(worst, key=lambda one: one.hz)]
+    if near.not_searched:
+        roles = " and ".join(near.not_searched)
+        notes.append(
+            f"Rattles and blowing were not looked for in {roles}: the recording does not say which sweep was played. "
+            "Recordings made by sealtune capture do."
+        )
     if near.polarity is not None and near.polarity.word == "unclear":
         notes.append("The polarity is not clear from the cone's recording: bring the microphone closer.")
     return tuple(notes)
@@ -29,7 +41,14 @@ def _tuning(near: NearField, fit: BoxFit | None) -> list[str]:
                 "see that both are of this cabinet, and that the microphone stood in the middle of cone and mouth."
             ]
         return []
-    witnessed = near.tuning_hz
+    witnessed, excess_db = near.tuning_hz, near.mouth_excess_db
+    if excess_db is not None and abs(excess_db) > EXCESS_DB:
+        louder, far = ("louder", "the cone") if excess_db > 0.0 else ("softer", "the mouth")
+        return [
+            f"The mouth was recorded about {abs(excess_db):.0f} dB {louder} against the cone than their areas say: "
+            f"the microphone's gain was changed in between, or it stood too far from {far}. Its tuning, "
+            f"{witnessed.value:.1f} Hz, is not to be trusted then; record both again with one gain."
+        ]
     told = f"{witnessed.value:.1f} Hz ({witnessed.low:.1f} to {witnessed.high:.1f})"
     if near.agrees is None or fit is None:
         return [f"By the microphone alone the box is tuned to {told}."]
@@ -76,8 +95,18 @@ def noise_summary(noises: Sequence[SideNoise]) -> str:
 
 
 def noise_words(noises: Sequence[SideNoise]) -> list[str]:
-    """Return rattles and blowing vents in words, with what to do; one sentence for each kind."""
+    """Return rattles and blowing vents in words, with what to do; for each kind what is heard and what is measured."""
     told = []
+    by_voltage = [noise for noise in noises if noise.role == "open"]
+    noises = [noise for noise in noises if noise.role != "open"]
+    if by_voltage:
+        low, high = min(one.low_hz for one in by_voltage), max(one.high_hz for one in by_voltage)
+        share = 100.0 * max(one.share for one in by_voltage)
+        told.append(
+            f"Something rattles at the driver: the voltage across the box shows blows in each period while {low:.0f} "
+            f"to {high:.0f} Hz are played (at least {share:.2g} % of it). Play such a tone softly and listen: is the "
+            "flange loose, does a lead touch the cone, does the coil scrape?"
+        )
     for kind in ("rattle", "blowing"):
         alike = [noise for noise in noises if noise.kind == kind]
         if not alike:
@@ -103,14 +132,15 @@ def noise_words(noises: Sequence[SideNoise]) -> list[str]:
     return told
 
 
-def missing_words(missing: Missing) -> str:
-    """Return what is missing in a band and why."""
+def missing_words(missing: Missing, *, judged: bool = True) -> str:
+    """Return what is missing in a band and why; judged: whether the impedance could be."""
     less = missing.difference_db < 0.0
     amount = (
         f"{abs(missing.difference_db):.1f} dB {'less' if less else 'more'} than designed at {missing.hz:g} Hz"
     )
     shares = [f"{share:+.1f} dB by {name}" for name, share in missing.shares]
     if not shares:
-        return f"By the microphone the cabinet gives {amount}; nothing that the impedance shows explains it."
+        why = "nothing that the impedance shows explains it" if judged else "the impedance does not tell why"
+        return f"By the microphone the cabinet gives {amount}; {why}."
     left = f"; {missing.open_db:+.1f} dB stay open" if abs(missing.open_db) >= 0.5 else ""
     return f"By the microphone the cabinet gives {amount}: {', '.join(shares)}{left}."

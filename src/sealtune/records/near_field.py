@@ -40,6 +40,12 @@ class Reading:
         return np.asarray(power / (power + 2.0 * self.sigma**2))
 
     @property
+    def bass_coherence(self) -> float | None:
+        """Least coherence from 20 to 200 Hz, None where nothing was read there."""
+        bass = (self.frequency_hz >= 20.0) & (self.frequency_hz <= 200.0)
+        return float(self.coherence[bass].min()) if bass.any() else None
+
+    @property
     def noise(self) -> float:
         """Median of the noise over the reading."""
         return float(np.median(self.sigma / np.abs(self.value)))
@@ -106,7 +112,7 @@ class SideNoise:
     """Noise that goes with the movement of cone or air.
 
     kind: "rattle": blows at one moment of each period; "blowing": noise that swells with the air's speed
-    role: where the microphone stood
+    role: where the microphone stood; "open" where it is heard in the voltage across the box
     low_hz, high_hz: what was played while it was heard
     share: root mean square over that of the sound that was played, at its strongest
     level_dbfs: level of the sweep
@@ -153,18 +159,21 @@ class Missing:
 
 @dataclass(frozen=True)
 class NearField:
-    """All that the microphone tells of one cabinet.
+    """All that the microphone tells of one cabinet, and what rattles where its impedance was measured.
 
     cone, mouth: None where there is no such recording, or none that can be used
     tuning_hz: by both readings, with its 95 % interval; None where they do not tell
     null_hz: where the cone's reading is least, for comparison
     crosstalk: of the mouth at the cone's microphone, over the cone's own near field
+    mouth_excess_db: how much louder the mouth was recorded against the cone than their areas say, dB; None where no
+        model or no area tells
     agrees: whether that tuning goes with that of the impedance; None where one of them is missing
     calibrated: whether the microphone's response was known
     distortion: of each role the highest of second and third harmonic over the fundamental between half and twice the
         tuning
     notes: what is worth saying, each a sentence or two
     other_levels: older recordings at another level, at most one of each role
+    not_searched: roles whose recordings do not say which sweep was played, so that no rattle can be told
     """
 
     cone: Reading | None
@@ -173,6 +182,7 @@ class NearField:
     tuning_hz: Interval | None = None
     null_hz: float | None = None
     crosstalk: float | None = None
+    mouth_excess_db: float | None = None
     agrees: bool | None = None
     sound: AcousticSum | None = None
     noises: tuple[SideNoise, ...] = ()
@@ -181,6 +191,7 @@ class NearField:
     distortion: tuple[tuple[Role, float], ...] = ()
     notes: tuple[str, ...] = ()
     other_levels: tuple[OtherLevel, ...] = ()
+    not_searched: tuple[Role, ...] = ()
 
 
 @dataclass(frozen=True)

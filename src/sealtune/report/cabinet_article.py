@@ -187,9 +187,11 @@ def _near_field(result: Result, name: str) -> str:
         if wide
         else ""
     )
-    told = table(near_field_rows(near), ("What", "Found", "Between (95 %)", "In words"))
+    rows = near_field_rows(near)
+    told = table(rows, ("What", "Found", "Between (95 %)", "In words")) if rows else ""
+    title = "What rattles" if near.cone is None and near.mouth is None else "Close to cone and mouth"
     return (
-        f'<section class="{result.verdict}"><h3>Close to cone and mouth</h3>'
+        f'<section class="{result.verdict}"><h3>{title}</h3>'
         f"<p><b>{escape(capital(near_field_words(near)))}.</b></p>{figure}{told}</section>"
     )
 

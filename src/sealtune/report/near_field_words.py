@@ -83,7 +83,17 @@ def near_field_rows(near: NearField) -> tuple[Row, ...]:
         )
     rows += [
         Row(
-            f"Second and third harmonic, {role}",
+            f"Coherence with the voltage, {reading.role}",
+            f"{number(reading.bass_coherence, 3)}",
+            "",
+            "the least from 20 to 200 Hz; 1 where nothing but the sweep is heard",
+        )
+        for reading in (near.cone, near.mouth)
+        if reading is not None and reading.bass_coherence is not None
+    ]
+    rows += [
+        Row(
+            f"Second and third harmonic, {'voltage across the box' if role == 'open' else role}",
             f"{number(100.0 * share, 1)} %",
             "",
             "the higher one, within an octave of the tuning",

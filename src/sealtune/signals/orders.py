@@ -29,6 +29,9 @@ ABOVE_ORDER = 8.0
 LOWEST_HZ, HIGHEST_HZ = 300.0, 6000.0
 """Where rattles and blowing are listened for."""
 
+LEAST_RATE = 2.4
+"""Samples a second over the highest frequency that is kept, its edge included."""
+
 SHUFFLES = 60
 FEWEST_TURNS = 6
 
@@ -40,6 +43,7 @@ class Recurring:
     low_hz, high_hz: what was played
     share: root mean square of what recurs in each turn over that of the channel; only what sounds between ABOVE_ORDER
         times the sweep and HIGHEST_HZ, so the least that it can be
+    level: root mean square of the channel
     stands_out: how many standard deviations it lies above the same with every turn's begin shuffled
     twice: strength of the swelling twice a turn over that of once a turn
     """
@@ -47,6 +51,7 @@ class Recurring:
     low_hz: float
     high_hz: float
     share: float
+    level: float
     stands_out: float
     twice: float
 
@@ -102,6 +107,7 @@ def recurring(
     *,
     lowest_hz: float = 14.0,
     highest_hz: float = 160.0,
+    least_share: float = 0.0,
 ) -> tuple[Recurring, ...]:
     """Return what recurs in each turn, in overlapping stretches of half an octave.
 
@@ -109,11 +115,14 @@ def recurring(
     starts: sample at which each sweep begins
     rng: shuffles the turns
     lowest_hz, highest_hz: of the sweep, where it is listened
+    least_share: a stretch with less than this is left out, before any turn is shuffled
     """
     top = min(HIGHEST_HZ, 0.42 * rate_hz)
     found = []
     low = max(lowest_hz, 1.1 * sweep.start_hz)
     heard: dict[float, Reals] = {}
+    length = int(next_fast_len(channel.size + round(0.2 * rate_hz), real=True))
+    spectrum = rfft(channel - channel.mean(), length)
     while low * np.sqrt(2.0) <= min(highest_hz, 0.9 * sweep.stop_hz):
         high = float(low * np.sqrt(2.0))
         edge = LOWEST_HZ
@@ -122,8 +131,10 @@ def recurring(
         if edge > 0.5 * top:
             break
         if edge not in heard:
-            heard[edge] = _between(channel, rate_hz, float(edge), top)
-        one = _stretch(channel, heard[edge], rate_hz, sweep, starts, (low, high), rng)
+            above = _between(spectrum, length, rate_hz, float(edge), top)
+            heard[edge] = np.concatenate([[0.0], np.cumsum(above**2)])
+        power_hz = rate_hz * (heard[edge].size - 1) / length
+        one = _stretch(channel, rate_hz, heard[edge], power_hz, sweep, starts, (low, high), rng, least_share)
         if one is not None:
             found.append(one)
         low = float(low * 2.0**0.25)
@@ -132,30 +143,35 @@ def recurring(
 
 def _stretch(
     channel: Reals,
-    above: Reals,
     rate_hz: float,
+    power: Reals,
+    power_hz: float,
     sweep: Sweep,
     starts: Sequence[int],
     band: tuple[float, float],
     rng: np.random.Generator,
+    least_share: float,
 ) -> Recurring | None:
+    """Return what recurs in one stretch, None where the turns are too few or too little recurs.
+
+    power, power_hz: of what sounds above, summed up from the beginning, and how many sums there are in a second
+    """
     rate_s = sweep_rate(sweep)
     turns = np.arange(np.ceil(rate_s * band[0]), np.floor(rate_s * band[1]))
     if turns.size * len(starts) < FEWEST_TURNS:
         return None
     edges = turns[:, None] + np.arange(PHASES + 1) / PHASES
-    moments = _moment(edges, sweep) * rate_hz
-    power = np.concatenate([[0.0], np.cumsum(above**2)])
+    moments = _moment(edges, sweep)
     rows, played = [], 0.0
     for start in starts:
-        place = np.asarray(start + np.rint(moments), dtype=np.int64)
-        inside = (place[:, 0] >= 0) & (place[:, -1] < channel.size)
-        place = place[inside]
-        if place.size == 0:
+        at_s = start / rate_hz + moments
+        at_s = at_s[(at_s[:, 0] >= 0.0) & (at_s[:, -1] * rate_hz < channel.size)]
+        if at_s.size == 0:
             continue
+        place = np.asarray(np.rint(at_s * power_hz), dtype=np.int64)
         length = np.maximum(np.diff(place, axis=1), 1)
         rows.append(np.diff(power[place], axis=1) / length)
-        stretch = channel[int(place[0, 0]) : int(place[-1, -1])]
+        stretch = channel[round(at_s[0, 0] * rate_hz) : round(at_s[-1, -1] * rate_hz)]
         played += float(np.var(stretch)) / len(starts)
     if not rows or played <= 0.0:
         return None
@@ -163,6 +179,9 @@ def _stretch(
     if folded.shape[0] < FEWEST_TURNS:
         return None
     excess = _excess(folded)
+    share = float(np.sqrt(max(excess[1], 0.0) / played))
+    if share < least_share:
+        return None
     shuffled = np.empty(SHUFFLES)
     for number in range(SHUFFLES):
         shift = np.asarray(rng.integers(PHASES, size=folded.shape[0]))
@@ -172,7 +191,8 @@ def _stretch(
     return Recurring(
         band[0],
         band[1],
-        float(np.sqrt(max(excess[1], 0.0) / played)),
+        share,
+        float(np.sqrt(played)),
         float((excess[0] - shuffled.mean()) / max(float(shuffled.std()), 1e-300)),
         float(swell[2] / max(swell[1], 1e-300)),
     )
@@ -189,15 +209,19 @@ def _excess(folded: Reals) -> Reals:
     return np.asarray(profiles.mean(axis=1) - quiet)
 
 
-def _between(channel: Reals, rate_hz: float, low_hz: float, high_hz: float) -> Reals:
-    """Return what a channel holds between two frequencies, edges a third of an octave wide."""
-    length = int(next_fast_len(channel.size + round(0.2 * rate_hz), real=True))
-    hz = np.fft.rfftfreq(length, 1.0 / rate_hz)
+def _between(spectrum: Complexes, length: int, rate_hz: float, low_hz: float, high_hz: float) -> Reals:
+    """Return what a channel of that spectrum holds between two frequencies, edges a third of an octave wide.
+
+    With only as many samples as that takes, the same stretch of time.
+    """
+    kept = min(int(next_fast_len(int(np.ceil(length * LEAST_RATE * high_hz / rate_hz)), real=True)), length)
+    spectrum = spectrum[: kept // 2 + 1]
+    hz = np.arange(spectrum.size) * rate_hz / length
     octave = np.log2(np.maximum(hz, 1.0))
     rise = np.clip((octave - np.log2(low_hz)) * 3.0 + 0.5, 0.0, 1.0)
     fall = np.clip((np.log2(high_hz) - octave) * 3.0 + 0.5, 0.0, 1.0)
     shape = np.sin(0.5 * np.pi * rise) ** 2 * np.sin(0.5 * np.pi * fall) ** 2
-    return np.asarray(irfft(rfft(channel - channel.mean(), length) * shape, length)[: channel.size])
+    return np.asarray(irfft(spectrum * shape, kept)) * (kept / length)
 
 
 def _turns(time_s: Reals, sweep: Sweep) -> Reals:
