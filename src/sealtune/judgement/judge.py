@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from math import log
 
@@ -16,7 +15,8 @@ from sealtune.judgement.remedy import Facts, finding
 from sealtune.judgement.resistance import Resistance, weigh_resistance
 from sealtune.judgement.signs import MOUNTED_SHARE
 from sealtune.judgement.single_peak import has_third_peak, judge_without_fit
-from sealtune.judgement.unknown import USUAL_Q_SPREAD, unknowns, without_design
+from sealtune.judgement.summary import good_summary, rework_summary
+from sealtune.judgement.unknown import USUAL_Q_SPREAD, unknowns
 from sealtune.judgement.volume import volume_off
 from sealtune.physics.air import Air
 from sealtune.records.design import Box, Design, Prediction, Tuning
@@ -71,23 +71,6 @@ PLAUSIBLE_OHM = (0.5, 200.0)
 USUAL_Q = 10.0
 """Total box Q where no design says more: measured boxes of 25 to 100 L mostly lie between 5 and 10 [Small1973 Part
 III], leaky ones among them; a sealed one lies in the upper half."""
-
-REASONS: dict[FaultName, str] = {
-    "leak": "the box leaks",
-    "vent_long": "the vent is too long",
-    "vent_short": "the vent is too short",
-    "vent_restricted": "the vent is narrowed",
-    "vent_lined": "damping material sits in or over the vent",
-    "overstuffed": "there is too much damping material",
-    "volume_small": "there is less air in the box than designed",
-    "volume_large": "there is more air in the box than designed",
-    "series_resistance": "there is extra resistance in the wiring",
-    "driver_off": "the driver differs from its data",
-    "driver_wiring": "the drivers are not wired as designed",
-}
-
-WIRING: tuple[FaultName, ...] = ("series_resistance", "driver_wiring")
-"""Faults that come apart from those of the box."""
 
 
 def judge(evidence: Evidence, air: Air) -> Result:
@@ -148,9 +131,9 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
     sound = clear and not off
     beside = _beside(resistance, design)
     if sound and (resistance is None or not (resistance.damping_lost or resistance.miswired)):
-        result = evidence.result("good", _good_summary(evidence, fit, prediction), beside)
+        result = evidence.result("good", good_summary(evidence.prediction, fit.tuning_hz.value), beside)
     elif sound:
-        result = evidence.result("rework", _rework_summary(beside), beside)
+        result = evidence.result("rework", rework_summary(beside), beside)
     else:
         air_off = volume_off(design, prediction, fit, air) if evidence.prediction else None
         likeliest = max(faults, key=lambda fault: faults[fault])
@@ -184,7 +167,7 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
         )
         named = _named(faults, facts)
         told = tuple(sorted((*named, *beside), key=lambda one: -one.probability))
-        summary = _rework_summary(told, likelier=not off and designed > told[0].probability)
+        summary = rework_summary(told, likelier=not off and designed > told[0].probability)
         result = replace(evidence.result("rework", summary, told), length_change_m=change)
     return replace(
         result,
@@ -262,45 +245,6 @@ def _named(faults: dict[FaultName, float], facts: Facts) -> tuple[Finding, ...]:
     """Return the findings of the probable causes, at most four, the likeliest first."""
     ranked = sorted(faults.items(), key=lambda item: -item[1])
     return tuple(finding(fault, p, facts) for fault, p in ranked[:4] if p >= NAMED or fault == ranked[0][0])
-
-
-def _rework_summary(findings: Sequence[Finding], *, likelier: bool = False) -> str:
-    """Return the likeliest finding in a sentence, and what is probable beside it: resistance and box fail apart.
-
-    likelier: whether the box as designed is more probable than the likeliest finding
-    """
-    first = findings[0]
-    sure = round(first.probability, 2)
-    how_sure = (
-        "almost certainly"
-        if sure >= 0.95
-        else "very likely"
-        if sure >= 0.8
-        else "probably"
-        if sure >= 0.5
-        else "possibly, though it is likelier that nothing is wrong"
-        if likelier
-        else "the likeliest of several causes"
-    )
-    summary = f"Rework: {_reason(first)}, {how_sure}: {lower_first(first.evidence)}"
-    apart = [one for one in findings[1:] if (one.fault in WIRING) != (first.fault in WIRING)]
-    if apart and apart[0].probability > PROBABLE:
-        summary += f" Besides, {_reason(apart[0])}."
-    return summary
-
-
-def _reason(of: Finding) -> str:
-    return REASONS.get(of.fault, "the box differs from its design")
-
-
-def _good_summary(evidence: Evidence, fit: BoxFit, prediction: Prediction) -> str:
-    hz = fit.tuning_hz.value
-    if evidence.prediction is None:
-        return (
-            f"Good as far as its losses tell: tuned to {hz:.1f} Hz, with no design to compare with; "
-            f"{without_design()}."
-        )
-    return f"Good: sealed, and tuned to {hz:.1f} Hz where {prediction.target_hz:.1f} Hz was designed."
 
 
 def _assumed_design(fit: BoxFit) -> Design:

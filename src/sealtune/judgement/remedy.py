@@ -122,14 +122,14 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
         case "volume_small":
             return (
                 air_there(facts.volume, "less"),
-                take_out(facts.volume) + or_the_vent(facts.volume, shorten=False, vents=facts.vents),
+                take_out(facts.volume) + _or_the_vent(facts, shorten=False),
                 "Work out the net volume again, with driver, vent and bracing taken off; or fill the open box with "
                 "dry packing beads and measure them.",
             )
         case "volume_large":
             return (
                 air_there(facts.volume, "more"),
-                put_in(facts.volume) + or_the_vent(facts.volume, shorten=True, vents=facts.vents),
+                put_in(facts.volume) + _or_the_vent(facts, shorten=True),
                 "Work out the net volume again, with driver, vent and bracing taken off. Much damping material makes "
                 "a box seem larger: take it out and measure again.",
             )
@@ -230,6 +230,10 @@ def _wired_otherwise(facts: Facts) -> tuple[str, str, str]:
         "Measure the resistance at the box's terminals with an ohmmeter, amplifier disconnected. If it is as designed, "
         "the reference resistor is another one than reference_ohm says.",
     )
+
+
+def _or_the_vent(facts: Facts, *, shorten: bool) -> str:
+    return "" if facts.after else or_the_vent(facts.volume, shorten=shorten, vents=facts.vents)
 
 
 def _played_in(facts: Facts) -> str:
