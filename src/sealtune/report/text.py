@@ -41,6 +41,9 @@ _MOST_LINES_IF_OPTIONAL = 3
 
 _OPTIONAL = 10
 
+BOTH = 1.1
+"""Two causes whose probabilities sum to more are no alternatives: they are probably there at once."""
+
 
 @dataclass(frozen=True)
 class _Block:
