@@ -108,9 +108,7 @@ def _findings(result: Result) -> list[_Block]:
         # resistance and the box fail apart: the one does not explain the other
         wiring = ("series_resistance", "driver_wiring")
         apart = (finding.fault in wiring) != (findings[0].fault in wiring)
-        apart = (
-            apart or finding.probability + findings[0].probability > 1.0
-        )  # then both are there, at least at times
+        apart = apart or finding.probability + findings[0].probability > BOTH
         other = "Also" if apart else "Or else"
         label = "Watch" if good else "Perhaps" if spoilt else "Do" if place == 1 else other
         chance = f"{chance_words(finding.probability)} ({percent(finding.probability)})"
