@@ -191,3 +191,12 @@ def test_a_ripple_beside_a_lone_peak_is_no_second_peak(highest_hz: float, named:
     assert len(marks.peaks) == 2
     assert marks.lower is None
     assert [problem.problem for problem in curve_problems(curve, marks)] == named
+
+
+def test_a_sweep_from_8_hz_is_wide_enough_for_one_low_peak() -> None:
+    # its first point lies a little above 8 Hz; a large box with a blocked vent has its peak near 40 Hz
+    hz = np.geomspace(8.1, 900.0, 600)
+    z = 6.0 + 40.0 / (1.0 + 4j * (hz / 40.0 - 40.0 / hz))
+    assert names(curve(np.asarray(z, dtype=np.complex128), hz)) == []
+    narrow = hz[hz > 10.0]
+    assert names(curve(np.asarray(z[hz > 10.0], dtype=np.complex128), narrow)) == ["band_too_narrow"]

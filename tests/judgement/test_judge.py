@@ -89,6 +89,64 @@ def test_the_change_of_length_reaches_the_target(design: Design, judged: Judged,
     assert tuning == pytest.approx(design.tuning.target_hz, rel=0.015)
 
 
+@pytest.mark.parametrize("fault", ["overstuffed", "vent_lined"])
+def test_a_vent_is_not_cut_for_what_material_does(design: Design, judged: Judged, fault: FaultName) -> None:
+    # exact: taken out again, the material gives the tuning back; cut, the vent would be too short then
+    narrow = replace(design, tuning=replace(design.tuning, tolerance=0.02))
+    result = judged(apply_fault(sealed(design), fault, 0.8, np.random.default_rng(3)), design=narrow)
+    assert result.findings[0].fault == fault
+    assert result.fit is not None
+    assert result.prediction is not None
+    assert result.fit.tuning_hz.high < result.prediction.low_hz
+    assert result.length_change_m is None
+    assert not any(" mm" in finding.remedy for finding in result.findings)
+
+
+def test_one_length_is_told_for_one_vent(design: Design, judged: Judged) -> None:
+    # 12 % too long: a wrong volume is possible as well, and moves the advice by a millimetre or two
+    cabinet = sealed(design)
+    assert cabinet.vent is not None
+    result = judged(replace(cabinet, vent=replace(cabinet.vent, length_m=cabinet.vent.length_m + 0.12 * 0.2)))
+    assert result.findings[0].fault == "vent_long"
+    assert result.length_change_m is not None
+    assert f"by {-1e3 * result.length_change_m.value:.0f} mm" in result.findings[0].remedy
+    assert result.findings[0].remedy.startswith("Look through the vent first")
+
+
+def test_a_driver_off_its_data_is_told_with_its_numbers(design: Design, judged: Judged) -> None:
+    driver = replace(design.driver, fs_hz=25.0, vas_m3=0.062)
+    result = judged(sealed(design), design=replace(design, driver=driver))
+    assert result.findings[0].fault == "driver_off"
+    assert result.summary.count("differs") == 1
+    # by hand: 0.97 x 25 Hz, the air that moves along with a mounted cone
+    assert "where the sheet leads to 24.2 Hz" in result.findings[0].evidence
+    assert "Play a new driver in" in result.findings[0].remedy
+
+
+@pytest.mark.parametrize("volume_m3", [0.010, 0.080])
+def test_without_a_design_the_area_holds_for_any_volume(
+    design: Design, judged: Judged, volume_m3: float
+) -> None:
+    # exact: the same leak does the same to tuning and Q where its area goes with the volume
+    assert design.vent is not None
+    times = volume_m3 / design.box.volume_m3
+    vas_m3 = 0.031 * times
+    other = replace(
+        design,
+        box=replace(design.box, volume_m3=volume_m3),
+        vent=replace(
+            design.vent, count=1, area_m2=design.vent.area_m2 * times, diameter_m=0.058 * times**0.5
+        ),
+        driver=replace(design.driver, vas_m3=vas_m3, sd_m2=0.021 * times**0.5),
+    )
+    leaking = with_slit(sealed(other), gap_mm=0.5, width_mm=100.0 * times, depth_mm=15.0)
+    result = judged(leaking, known=False)
+    assert result.findings[0].fault == "leak"
+    assert result.leak.area_mm2 is not None
+    assert result.leak.area_mm2.holds(50.0 * times)
+    assert result.leak.likeness is None
+
+
 def test_no_vent_at_all_is_not_good(design: Design, judged: Judged) -> None:
     result = judged(apply_fault(sealed(design), "closed_box", 0.5, np.random.default_rng(1)))
     assert result.verdict == "rework"

@@ -35,7 +35,7 @@ def test_a_probability_stays_within_0_and_1() -> None:
 def test_the_length_is_told_in_millimetres_with_its_interval_and_the_right_way_round() -> None:
     assert "Lengthen the vent by 12 mm (9 to 15 mm)" in finding("vent_short", 0.9, FACTS).remedy
     shorter = Facts(36.0, 40.0, change_m=Interval(-0.021, -0.024, -0.018))
-    assert "Shorten the vent by 21 mm (18 to 24 mm)" in finding("vent_long", 0.9, shorter).remedy
+    assert "shorten the vent by 21 mm (18 to 24 mm)" in finding("vent_long", 0.9, shorter).remedy
     # a cause that would ask for the opposite of the measured change gets no number
     assert "mm (" not in finding("vent_long", 0.1, FACTS).remedy
 

@@ -83,7 +83,7 @@ def test_a_sealed_leak_is_told_with_its_numbers(sealed: Result) -> None:
 @pytest.mark.parametrize(
     ("faults", "before_hz", "before_q", "now_hz", "now_q", "good", "outcome", "words"),
     [
-        (("vent_long",), 34.0, 11.0, 38.5, 11.2, True, "fixed", "the vent is short enough"),
+        (("vent_long",), 34.0, 11.0, 38.5, 11.2, True, "fixed", "the vent is right"),
         (("vent_long",), 34.0, 11.0, 36.0, 11.1, False, "better", "not far enough"),
         (("vent_long",), 34.0, 11.0, 32.0, 11.0, False, "worse", "the wrong way"),
         (("vent_lined",), 38.5, 3.4, 38.5, 11.0, True, "fixed", "free of damping material"),
@@ -107,6 +107,30 @@ def test_the_remedy_is_judged_by_what_it_should_have_moved(
     )
     assert told.outcome == outcome
     assert words in told.summary
+
+
+def test_a_vent_that_was_cut_too_far_is_no_better(sealed: Result) -> None:
+    before = faulty(with_fit(sealed, tuning_hz=34.0, box_q=11.0), "vent_long")
+    told = compared(before, faulty(with_fit(sealed, tuning_hz=44.0, box_q=11.2), "vent_short"))
+    assert told.outcome == "changed"
+    assert "and is now too high" in told.summary
+    assert told.summary.endswith("the right way, but too far.")
+
+
+def test_a_new_fault_in_place_of_the_old_is_no_better(sealed: Result) -> None:
+    # the tuning fell as by a sealed leak, but cloth in the vent costs more than the leak did
+    before = faulty(with_fit(sealed, tuning_hz=40.5, box_q=8.0), "leak", leak=0.9)
+    told = compared(before, faulty(with_fit(sealed, tuning_hz=38.5, box_q=3.8), "vent_lined"))
+    assert told.outcome == "changed"
+    assert "there is something new" in told.summary
+
+
+def test_another_driver_shows_by_its_resonance(sealed: Result) -> None:
+    # the design says 37 Hz; mounted, 0.97 times that
+    before = faulty(with_fit(sealed, fs_hz=52.0, compliance_ratio=0.65), "driver_off")
+    told = compared(before, with_fit(sealed, fs_hz=36.5, compliance_ratio=0.65 * (52.0 / 36.5) ** 2))
+    assert told.outcome == "fixed"
+    assert told.summary == "The driver's resonance fell from 52.0 to 36.5 Hz: the driver goes with its data."
 
 
 def test_a_joint_made_good_shows_in_the_resistance_alone(sealed: Result) -> None:

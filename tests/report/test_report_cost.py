@@ -69,7 +69,8 @@ def test_a_loss_at_the_upper_end_is_one_of_all_that_is_played() -> None:
 @pytest.mark.parametrize(
     ("difference_db", "words"),
     [
-        (-0.99, "not audible"),
+        (-0.94, "not audible"),
+        (-0.99, "hardly audible"),  # printed as 1.0
         (1.0, "hardly audible"),  # common practice: 1 dB hardly, 3 dB clearly
         (-2.5, "audible"),
         (-3.0, "clearly audible"),

@@ -11,7 +11,16 @@ from hypothesis import strategies as st
 
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import FaultName, Finding, Leak, Problem, ProblemName, Result, VerdictWord
-from sealtune.report.content import FAULT_REASONS, FAULT_TITLES, PROBLEM_TITLES, VERDICT_WORDS, percent
+from sealtune.report.content import (
+    FAULT_REASONS,
+    FAULT_TITLES,
+    PROBLEM_TITLES,
+    VERDICT_WORDS,
+    chance_words,
+    leak_words,
+    percent,
+    vent_words,
+)
 from sealtune.report.text import columns, summary_text
 
 TEXTS = st.text(max_size=600) | st.text("abc äß-漢字 ", max_size=900)
@@ -178,3 +187,26 @@ def test_fifteen_lines_hold_for_any_result(
     assert max(columns(line) for line in lines) <= width
     if len(cabinet) < 10:
         assert VERDICT_WORDS[verdict] in " ".join(lines[:2])
+
+
+def test_words_for_chances_go_with_the_numbers_beside_them(good: Result) -> None:
+    assert (chance_words(0.796), chance_words(0.804)) == ("very likely", "very likely")  # both print as 80 %
+    told = leak_words(replace(good, leak=Leak(0.31, Interval(0.0, 0.0, 20.0), None)))
+    assert told == "possible (31 %); what could hide is at most 20 square mm"
+
+
+def test_causes_that_may_be_there_at_once_are_no_alternatives(good: Result) -> None:
+    def labels(first: float, second: float) -> set[str]:
+        found = (
+            Finding("vent_short", first, "E.", "Lengthen it.", "C."),
+            Finding("leak", second, "E.", "Seal it.", "C."),
+        )
+        lines = summary_text(replace(good, verdict="rework", findings=found)).splitlines()
+        return {line.split(" ")[0] for line in lines} | {" ".join(line.split(" ")[:2]) for line in lines}
+
+    assert "Also" in labels(0.99, 0.4)
+    assert "Or else" in labels(0.63, 0.42)
+
+
+def test_each_of_several_vents_has_its_change() -> None:
+    assert vent_words(Interval(0.0123, 0.0102, 0.0141), 0.0, 2).startswith("each of the 2: lengthen by 12 mm")

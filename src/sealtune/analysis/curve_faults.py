@@ -26,6 +26,9 @@ GAP_HZ = (12.0, 160.0)
 CENTRE_HZ = (8.0, 300.0)
 """Where the resonances of vented boxes lie."""
 
+EDGE = 1.1
+"""A sweep that begins at CENTRE_HZ has its first point a little above."""
+
 FEWEST_POINTS = 6
 
 FALLING, RISING = 0.24, 0.6
@@ -182,7 +185,7 @@ def _cut_band(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
         peak = max(landmarks.peaks, key=lambda one: one.ohm).hz
         if highest < CENTRE_HZ[1]:
             return "there is one peak, and the other may lie above"
-        if lowest > max(peak / PEAKS_APART, CENTRE_HZ[0]):
+        if lowest > max(peak / PEAKS_APART, EDGE * CENTRE_HZ[0]):
             return "there is one peak, and the other may lie below"
     if not landmarks.peaks and highest < CENTRE_HZ[1]:
         return "there is no peak yet, and both may lie above"

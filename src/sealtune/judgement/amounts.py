@@ -8,12 +8,15 @@ from sealtune.records.interval import Interval
 LITRES = 1e3
 MILLIMETRES = 1e3
 
+STEPS = "a few millimetres at a time, measuring after each step"
+
 
 def air_there(volume: VolumeOff | None, than: str) -> str:
     """Return how much air there is and how much there should be."""
-    told = f"Tuning and the distance of the peaks both fit a box with {than} air than designed"
     if volume is None:
-        return f"{told}."
+        return f"The tuning fits a box with {than} air than designed."
+    signs = "Tuning and the distance of the peaks both fit" if volume.by_peaks else "The tuning fits"
+    told = f"{signs} a box with {than} air than designed"
     designed = volume.volume_m3.value - volume.excess_m3.value
     return f"{told}: about {_litres(volume.volume_m3)}, not {LITRES * designed:.1f} litres."
 
@@ -56,12 +59,18 @@ def or_the_vent(volume: VolumeOff | None, *, shorten: bool, vents: int) -> str:
 
 def change_length(change: Interval | None, *, shorten: bool, vents: int = 1) -> str:
     """Return by how many millimetres to change the vent, in words."""
-    word = f"{'Shorten' if shorten else 'Lengthen'} {_which(vents)}"
-    if change is None or (change.value < 0.0) != shorten:
-        return f"{word} a few millimetres at a time and measure after each step."
-    if shorten:
-        return f"{word} {_by(change)}: take off half first, measure, then the rest; what is cut off does not come back."
-    return f"{word} {_by(change)} with a ring or a longer duct of the same bore, and measure again."
+    vent, by = _which(vents), STEPS
+    known = change is not None and (change.value < 0.0) == shorten
+    if not shorten:
+        if change is not None and known:
+            by = f"{_by(change)} with a ring or a longer duct of the same bore, and measure again"
+        return f"Lengthen {vent} {by}."
+    if change is not None and known:
+        by = f"{_by(change)}: take off half first, measure, then the rest"
+    return (
+        f"Look through {vent} first: glue or cloth in it lowers the tuning too. If nothing is there, shorten "
+        f"{vent} {by}; what is cut off does not come back."
+    )
 
 
 def _which(vents: int) -> str:

@@ -8,7 +8,7 @@ tolerances of the design and the fit's uncertainty make up the covariance [MacKa
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -69,17 +69,38 @@ MATCHES = 0.2
 class Weighed:
     """The causes with their probabilities.
 
-    probability: by fault, alone or beside another; None is the box as designed. Pairs make the sum exceed 1 a little
+    together: of the faults that are there and no others, summing to 1; the empty set is the box as designed
     leaks: the family of leaks
     leak_share: each leak's share of the probability of a leak that is felt, summing to 1
     hidden_share: each leak's probability, felt or not, when nothing else is wrong; with the sealed box these
         sum to 1
     """
 
-    probability: dict[FaultName | None, float]
+    together: dict[frozenset[FaultName], float]
     leaks: LeakFamily
     leak_share: Reals
     hidden_share: Reals
+
+    @property
+    def designed(self) -> float:
+        """Return the probability of the box as designed."""
+        return self.together[frozenset()]
+
+    def probability(self, fault: FaultName) -> float:
+        """Return the probability of a fault, alone or beside another; those of several faults may exceed 1."""
+        return sum(share for faults, share in self.together.items() if fault in faults)
+
+    @property
+    def faults(self) -> dict[FaultName, float]:
+        """Return the probability of each fault that was weighed."""
+        weighed = frozenset().union(*self.together)
+        return {fault: self.probability(fault) for fault in PRIOR if fault in weighed}
+
+    def among(self, faults: Sequence[FaultName]) -> Weighed:
+        """Return what is left where no other faults than these can be told."""
+        kept = {each: share for each, share in self.together.items() if each <= set(faults)}
+        total = sum(kept.values())
+        return replace(self, together={each: share / total for each, share in kept.items()})
 
 
 @dataclass(frozen=True)
@@ -129,24 +150,19 @@ def weigh(fit: BoxFit, design: Design, prediction: Prediction, air: Air) -> Weig
     share_felt = float(leaks.often[leaks.felt].mean() / leaks.often.mean())
     effects["leak"] = effects["leak"].part(leaks.felt)
     nothing = PRIOR[None] * float(_likelihood(signs, bare)[0])
-    evidence: dict[FaultName, float] = dict.fromkeys(effects, 0.0)
-    total = nothing
+    evidence: dict[frozenset[FaultName], float] = {frozenset(): nothing}
     for fault, effect in effects.items():
-        alone = PRIOR[fault] * float(np.mean(_likelihood(signs, effect)))
-        evidence[fault] += alone
-        total += alone
+        evidence[frozenset([fault])] = PRIOR[fault] * float(np.mean(_likelihood(signs, effect)))
     for one, other in combinations(effects, 2):
         if (one, other) in EXCLUSIVE:
             continue
         pair = effects[one].fewer(40).with_other(effects[other].fewer(PAIR_SIZES))
         both = PRIOR[one] * PRIOR[other] * float(np.mean(_likelihood(signs, pair)))
-        evidence[one] += both
-        evidence[other] += both
-        total += both
-    probability: dict[FaultName | None, float] = {None: nothing / total}
-    probability |= {fault: value / total for fault, value in evidence.items()}
+        evidence[frozenset([one, other])] = both
+    total = sum(evidence.values())
+    together = {faults: value / total for faults, value in evidence.items()}
     hidden = PRIOR["leak"] * each_leak / (share_felt * float(leaks.felt.sum()))
-    return Weighed(probability, leaks, felt / felt.sum(), hidden / (hidden.sum() + nothing))
+    return Weighed(together, leaks, felt / felt.sum(), hidden / (hidden.sum() + nothing))
 
 
 @dataclass(frozen=True)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from math import log
 
+from sealtune.design.terminals import effective_driver
 from sealtune.judgement.causes import Weighed, shows_leak, weigh
 from sealtune.judgement.cost import cost
 from sealtune.judgement.evidence import Evidence, lower_first
@@ -13,8 +13,10 @@ from sealtune.judgement.next_measurement import next_measurement
 from sealtune.judgement.quantities import leak_size, net_volume, vent_change, vent_length
 from sealtune.judgement.remedy import Facts, finding
 from sealtune.judgement.resistance import Resistance, weigh_resistance
+from sealtune.judgement.signs import MOUNTED_SHARE
 from sealtune.judgement.single_peak import has_third_peak, judge_without_fit
-from sealtune.judgement.unknown import USUAL_Q_SPREAD, unknowns, without_design
+from sealtune.judgement.summary import good_summary, rework_summary
+from sealtune.judgement.unknown import USUAL_Q_SPREAD, unknowns
 from sealtune.judgement.volume import volume_off
 from sealtune.physics.air import Air
 from sealtune.records.design import Box, Design, Prediction, Tuning
@@ -34,6 +36,11 @@ SOUND = 0.82
 HIDES = 2.0
 """Upper over lower bound of a box Q in which a leak that halves it could hide."""
 
+PROBABLE = 0.5
+
+POSSIBLE = 0.2
+"""Nor is it work where no fault is as probable as this and the box as designed is likelier than all of them."""
+
 PLAIN = 0.05
 """Where the box as designed is less probable than this, a fault is plain whatever else the recording leaves open."""
 
@@ -43,9 +50,15 @@ SURE_LEAK = 0.8
 CLEARLY_VENTED = 4.0
 """A closed box must follow the curve this many times worse; for real vented boxes it is ten times and more."""
 
+BY_LENGTH: tuple[FaultName, ...] = ("vent_long", "vent_short", "volume_small", "volume_large")
+"""Faults that another length of the vent puts right; what else lowers or raises the tuning goes with its own remedy."""
+
 POOR_FIT = 0.06
 """A residual beyond this is no vented box with one driver; with creep and friction in the circuit real boxes
 leave 1 to 3 %."""
+
+BY_NOISE = 0.4
+"""A poor fit of which the noise makes up this share says that the recording is noisy, not what it is of."""
 
 FARTHEST = 2.2
 """A tuning this many times too high or low is no fault of one vent; a duct that fell off raises it less."""
@@ -61,23 +74,6 @@ PLAUSIBLE_OHM = (0.5, 200.0)
 USUAL_Q = 10.0
 """Total box Q where no design says more: measured boxes of 25 to 100 L mostly lie between 5 and 10 [Small1973 Part
 III], leaky ones among them; a sealed one lies in the upper half."""
-
-REASONS: dict[FaultName, str] = {
-    "leak": "the box leaks",
-    "vent_long": "the vent is too long",
-    "vent_short": "the vent is too short",
-    "vent_restricted": "the vent is narrowed",
-    "vent_lined": "damping material sits in or over the vent",
-    "overstuffed": "there is too much damping material",
-    "volume_small": "there is less air in the box than designed",
-    "volume_large": "there is more air in the box than designed",
-    "series_resistance": "there is extra resistance in the wiring",
-    "driver_off": "the driver differs from its data",
-    "driver_wiring": "the drivers are not wired as designed",
-}
-
-WIRING: tuple[FaultName, ...] = ("series_resistance", "driver_wiring")
-"""Faults that come apart from those of the box."""
 
 
 def judge(evidence: Evidence, air: Air) -> Result:
@@ -100,6 +96,10 @@ def judge(evidence: Evidence, air: Air) -> Result:
     fit = evidence.fit
     if fit is None or fit.closed_box_misfit < CLEARLY_VENTED:
         return judge_without_fit(replace(evidence, fit=None))
+    if fit.residual > POOR_FIT and fit.noise > BY_NOISE * fit.residual:
+        return _noisy(
+            evidence, f"The noise is {100 * fit.noise:.0f} % of the impedance, which hides what it is of."
+        )
     if fit.residual > POOR_FIT or not _plausible(fit, evidence.prediction):
         named = finding("not_a_vented_box", 0.8, Facts())
         summary = (
@@ -115,51 +115,61 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
     prediction = evidence.prediction or _assumed_prediction(fit)
     tuning = fit.tuning_hz
     if tuning.high - tuning.low > prediction.high_hz - prediction.low_hz:
-        detail = f"the tuning is known only to {tuning.low:.1f} to {tuning.high:.1f} Hz"
-        problem = Problem(
-            "noisy",
-            f"With this recording {detail}.",
-            "Raise the level or use a longer sweep, and record again.",
-        )
-        return evidence.with_problem(problem).result("remeasure", f"Measure again: {detail}.")
+        return _noisy(evidence, f"The tuning is known only to {tuning.low:.1f} to {tuning.high:.1f} Hz.")
     weighed = weigh(fit, _as_wired(design, resistance), prediction, air)
     if evidence.prediction is None:
-        weighed = replace(weighed, probability=_by_losses(weighed.probability))
+        weighed = weighed.among(LOSSY)
     hidden = _that_could_hide(evidence, fit, weighed)
     if hidden is not None:
         return hidden
     off = not prediction.low_hz <= tuning.value <= prediction.high_hz
-    faults = {fault: share for fault, share in weighed.probability.items() if fault is not None}
-    designed = weighed.probability[None]
+    faults, designed = weighed.faults, weighed.designed
     if off:  # outside its tolerance something is wrong with it, however small
         faults = {fault: share / (1.0 - designed) for fault, share in faults.items()}
-    leak = leak_size(weighed, faults["leak"])
+    leak = leak_size(weighed, faults["leak"], volume_known=evidence.design is not None)
     length = vent_length(design, prediction, fit, air)
-    sound = designed >= SOUND and not off
+    clear = designed >= SOUND or (designed > PROBABLE and max(faults.values()) < POSSIBLE)
+    sound = clear and not off
     beside = _beside(resistance, design)
     if sound and (resistance is None or not (resistance.damping_lost or resistance.miswired)):
-        result = evidence.result("good", _good_summary(evidence, fit, prediction), beside)
+        result = evidence.result("good", good_summary(evidence.prediction, fit.tuning_hz.value), beside)
     elif sound:
-        result = evidence.result("rework", _rework_summary(beside), beside)
+        result = evidence.result("rework", rework_summary(beside), beside)
     else:
         air_off = volume_off(design, prediction, fit, air) if evidence.prediction else None
+        likeliest = max(faults, key=lambda fault: faults[fault])
+        change = None
+        if length and likeliest in BY_LENGTH:
+            change = vent_change(faults, length[1], air_off.length_change_m if air_off else None)
+            if change is not None and (change.value < 0.0) != (likeliest in ("vent_long", "volume_large")):
+                change = None
+        by_vent = length[1] if length else None
+        if change is not None and likeliest.startswith("vent"):
+            by_vent = change  # one number for one vent
+        elif change is not None and air_off is not None:
+            air_off = replace(air_off, length_change_m=change)
+        driver = effective_driver(design)
         facts = Facts(
             tuning_hz=tuning.value,
             target_hz=prediction.target_hz if evidence.prediction else None,
             box_q=fit.box_q.value,
             expected_q=prediction.box_q,
             likeness=leak.likeness,
-            change_m=length[1] if length else None,
+            change_m=by_vent,
             volume=air_off,
             vents=design.vent.count if design.vent else 1,
             plugged="plugged" in fit.roles,
+            free_air="free-air" in fit.roles,
+            after=likeliest in LOSSY and faults[likeliest] > PROBABLE,
+            fs_hz=fit.fs_hz.value,
+            data_fs_hz=None if driver.fs_hz is None else MOUNTED_SHARE * driver.fs_hz,
+            qes=fit.qes,
+            data_qes=driver.qes,
         )
         named = _named(faults, facts)
         told = tuple(sorted((*named, *beside), key=lambda one: -one.probability))
-        result = evidence.result("rework", _rework_summary(told), told)
-        if off and length and named[0].fault != "leak":
-            change = vent_change(faults, length[1], air_off.length_change_m if air_off else None)
-            result = replace(result, length_change_m=change)
+        summary = rework_summary(told, likelier=not off and designed > told[0].probability)
+        result = replace(evidence.result("rework", summary, told), length_change_m=change)
     return replace(
         result,
         leak=leak,
@@ -167,15 +177,8 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
         volume_m3=net_volume(design, fit),
         effective_length_m=length[0] if length else None,
         cost=cost(evidence.design, prediction, fit, air, result.findings),
-        next_measurement=_next(weighed.probability, resistance, fit, off=off),
+        next_measurement=_next(weighed, resistance, fit, off=off, good=result.verdict == "good"),
     )
-
-
-def _by_losses(probability: dict[FaultName | None, float]) -> dict[FaultName | None, float]:
-    """Return the probabilities of the causes that a curve without a design can tell of at all."""
-    kept = {cause: share for cause, share in probability.items() if cause is None or cause in LOSSY}
-    total = sum(kept.values())
-    return {cause: share / total for cause, share in kept.items()}
 
 
 def _that_could_hide(evidence: Evidence, fit: BoxFit, weighed: Weighed) -> Result | None:
@@ -184,8 +187,8 @@ def _that_could_hide(evidence: Evidence, fit: BoxFit, weighed: Weighed) -> Resul
     A curve with the vent plugged that does not go with the open one says itself what is wrong; see jobs.check. One that
     shows a leak which the tuning knows nothing of is that of a bung that leaks.
     """
-    plain = weighed.probability[None] < PLAIN
-    bung = shows_leak(fit) and weighed.probability["leak"] < SURE_LEAK
+    plain = weighed.designed < PLAIN
+    bung = shows_leak(fit) and weighed.probability("leak") < SURE_LEAK
     if bung or ("plugged" in fit.ignored_roles and not plain):
         return evidence.result(
             "remeasure",
@@ -194,12 +197,15 @@ def _that_could_hide(evidence: Evidence, fit: BoxFit, weighed: Weighed) -> Resul
         )
     if plain or fit.box_q.high <= HIDES * fit.box_q.low:
         return None
-    problem = Problem(
-        "noisy",
+    return _noisy(
+        evidence,
         f"Box Q is known only to {fit.box_q.low:.1f} to {fit.box_q.high:.1f}; a leak that halves it could hide.",
-        "Raise the level or use a longer sweep, and record again.",
     )
-    return evidence.with_problem(problem).result("remeasure", f"Measure again: {lower_first(problem.detail)}")
+
+
+def _noisy(evidence: Evidence, detail: str) -> Result:
+    problem = Problem("noisy", detail, "Raise the level or use a longer sweep, and record again.")
+    return evidence.with_problem(problem).result("remeasure", f"Measure again: {lower_first(detail)}")
 
 
 def _as_wired(design: Design, resistance: Resistance | None) -> Design:
@@ -222,52 +228,27 @@ def _beside(resistance: Resistance | None, design: Design) -> tuple[Finding, ...
 
 
 def _next(
-    probability: dict[FaultName | None, float], resistance: Resistance | None, fit: BoxFit, *, off: bool
+    weighed: Weighed, resistance: Resistance | None, fit: BoxFit, *, off: bool, good: bool
 ) -> NextMeasurement | None:
-    """Return the measurement worth making next; a tuning outside its tolerance leaves no box as designed."""
-    left = {cause: share for cause, share in probability.items() if cause is not None or not off}
-    if resistance is not None:
-        left["series_resistance"] = resistance.series * sum(left.values())
-    return next_measurement(left, fit.roles)
+    """Return the measurement worth making next; a tuning outside its tolerance leaves no box as designed.
+
+    The wiring fails apart from the box.
+    """
+    series = 0.0 if resistance is None else resistance.series
+    left: dict[frozenset[FaultName], float] = {}
+    for faults, share in weighed.together.items():
+        if faults or not off:
+            left |= {faults: share * (1.0 - series), faults | {"series_resistance"}: share * series}
+    best = next_measurement(left, fit.roles)
+    if best is None or not good:
+        return best
+    return replace(best, words=f"Only to be surer: {lower_first(best.words)}")
 
 
 def _named(faults: dict[FaultName, float], facts: Facts) -> tuple[Finding, ...]:
     """Return the findings of the probable causes, at most four, the likeliest first."""
     ranked = sorted(faults.items(), key=lambda item: -item[1])
     return tuple(finding(fault, p, facts) for fault, p in ranked[:4] if p >= NAMED or fault == ranked[0][0])
-
-
-def _rework_summary(findings: Sequence[Finding]) -> str:
-    """Return the likeliest finding in a sentence, and what is probable beside it: resistance and box fail apart."""
-    first = findings[0]
-    how_sure = (
-        "almost certainly"
-        if first.probability > 0.95
-        else "very likely"
-        if first.probability > 0.8
-        else "probably"
-        if first.probability > 0.5
-        else "the likeliest of several causes"
-    )
-    summary = f"Rework: {_reason(first)}, {how_sure}: {lower_first(first.evidence)}"
-    apart = [one for one in findings[1:] if (one.fault in WIRING) != (first.fault in WIRING)]
-    if apart and apart[0].probability > 0.5:
-        summary += f" Besides, {_reason(apart[0])}."
-    return summary
-
-
-def _reason(of: Finding) -> str:
-    return REASONS.get(of.fault, "the box differs from its design")
-
-
-def _good_summary(evidence: Evidence, fit: BoxFit, prediction: Prediction) -> str:
-    hz = fit.tuning_hz.value
-    if evidence.prediction is None:
-        return (
-            f"Good as far as its losses tell: tuned to {hz:.1f} Hz, with no design to compare with; "
-            f"{without_design()}."
-        )
-    return f"Good: sealed, and tuned to {hz:.1f} Hz where {prediction.target_hz:.1f} Hz was designed."
 
 
 def _assumed_design(fit: BoxFit) -> Design:

@@ -1,7 +1,7 @@
 """The measurement that would decide most between the causes that are left.
 
-Each further curve sorts the causes into groups that it can tell apart; what it is expected to tell is the entropy of
-the groups' probabilities [MacKay2003, ch. 2]. That a curve tells its groups apart without fail is a simplification;
+Each further curve shows whether there is a cause of each group; what it is expected to tell is the entropy of that
+[MacKay2003, ch. 2]. That a curve tells its groups apart without fail is a simplification;
 on virtual cabinets it does so in nine cases of ten and more.
 """
 
@@ -46,39 +46,53 @@ HOW: dict[Role, str] = {
 
 
 def next_measurement(
-    probability: Mapping[FaultName | None, float], roles: Sequence[Role]
+    together: Mapping[frozenset[FaultName], float], roles: Sequence[Role]
 ) -> NextMeasurement | None:
     """Return the measurement that is expected to tell most, None where none is worth making.
 
-    probability: of each cause, None for the box as designed; need not sum to 1
+    together: probability of these faults and no others, the empty set for the box as designed; need not sum to 1
     roles: whose curves there are already
     """
     best = max(
-        ((gain(probability, groups), role) for role, groups in TELLS.items() if role not in roles),
+        ((gain(together, groups), role) for role, groups in TELLS.items() if role not in roles),
         default=None,
         key=lambda pair: pair[0],
     )
     if best is None or best[0] < WORTH:
         return None
     told, role = best
-    return NextMeasurement(role, told, f"{HOW[role]}: {_apart(probability, TELLS[role])}.")
+    return NextMeasurement(role, told, f"{HOW[role]}: it tells {_apart(together, TELLS[role])}.")
 
 
-def gain(probability: Mapping[FaultName | None, float], groups: tuple[tuple[FaultName, ...], ...]) -> float:
-    """Return the entropy of the groups' probabilities, bits; all causes in no group make one more."""
-    shares = [sum(probability.get(fault, 0.0) for fault in group) for group in groups]
-    shares.append(max(sum(probability.values()) - sum(shares), 0.0))
-    share = np.array(shares) / max(sum(shares), 1e-300)
-    share = share[share > 0.0]
-    return float(-(share * np.log2(share)).sum())
+def gain(together: Mapping[frozenset[FaultName], float], groups: tuple[tuple[FaultName, ...], ...]) -> float:
+    """Return the entropy of what the groups show, bits; faults in no group show nothing.
+
+    Faults that are there at once count as such: a curve that tells one of two that both are there tells nothing.
+    """
+    shown: dict[tuple[bool, ...], float] = {}
+    for faults, share in together.items():
+        signs = tuple(not faults.isdisjoint(group) for group in groups)
+        shown[signs] = shown.get(signs, 0.0) + share
+    each = np.array(list(shown.values())) / max(sum(shown.values()), 1e-300)
+    each = each[each > 0.0]
+    return float(-(each * np.log2(each)).sum())
 
 
-def _apart(probability: Mapping[FaultName | None, float], groups: tuple[tuple[FaultName, ...], ...]) -> str:
-    """Return in words what is told from what: the likeliest cause of a group, and the likeliest of all others."""
-    grouped = {fault for group in groups for fault in group}
-    inside = max(grouped, key=lambda fault: probability.get(fault, 0.0))
-    own = next(group for group in groups if inside in group)
-    others: list[FaultName | None] = [fault for fault in probability if fault not in own]
-    outside = max(others, key=lambda fault: probability.get(fault, 0.0), default=None)
-    beside = "nothing at all" if outside is None else WORDS.get(outside, outside)
-    return f"it tells {WORDS[inside]} from {beside}"
+def _apart(together: Mapping[frozenset[FaultName], float], groups: tuple[tuple[FaultName, ...], ...]) -> str:
+    """Return in words what is told from what: the most doubtful cause of a group, and what is likeliest without it."""
+    total = sum(together.values())
+
+    def doubt(fault: FaultName) -> float:
+        share = sum(each for faults, each in together.items() if fault in faults) / total
+        return share * (1.0 - share)
+
+    inside = max((fault for group in groups for fault in group), key=doubt)
+    without = max(
+        (faults for faults in together if inside not in faults), key=lambda faults: together[faults]
+    )
+    with_it = max((faults for faults in together if inside in faults), key=lambda faults: together[faults])
+    if with_it - {inside} == without:
+        return f"whether there is {WORDS[inside]}{' as well' if without else ''}"
+    if not without:
+        return f"whether there is {WORDS[inside]} at all"
+    return f"{WORDS[inside]} from {' with '.join(WORDS[fault] for fault in sorted(without))}"

@@ -12,6 +12,11 @@ from sealtune.records.verdict import FaultName, Finding
 
 PLUGGED = "Stop the vent airtight (a bung wrapped in closed-cell foam) and record once more as role plugged"
 
+AFTER = (
+    "Leave the vent as it is until the other fault is put right, for that moves the tuning too; then record again, and "
+    "the change of length is told."
+)
+
 JOINTS = (
     "the vent's flange",
     "the driver's gasket",
@@ -37,7 +42,9 @@ class Facts:
     vents: how many there are; change_m is of each
     drivers, wiring: how many there are, and how they are wired by the design
     wired_scale: how many times the designed resistance they have if wired otherwise
-    plugged: whether a recording with the vent plugged has been judged along
+    plugged, free_air: whether a recording with the vent plugged, or of the driver alone, has been judged along
+    after: whether another fault that moves the tuning is probable and comes first
+    fs_hz, data_fs_hz, qes, data_qes: resonance of the driver in the box and Q_ES, measured and by its data
     """
 
     tuning_hz: float | None = None
@@ -54,6 +61,12 @@ class Facts:
     volume: VolumeOff | None = None
     vents: int = 1
     plugged: bool = False
+    free_air: bool = False
+    after: bool = False
+    fs_hz: float | None = None
+    data_fs_hz: float | None = None
+    qes: float | None = None
+    data_qes: float | None = None
     drivers: int = 1
     wiring: DriverWiring = "single"
     wired_scale: float = 1.0
@@ -87,12 +100,13 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
                 "along the joint while the tone plays (no flame or ember near finish or solvent that is still wet; "
                 f"local fire rules come first). {again}",
             )
+        case "vent_long" | "vent_short" if facts.after:
+            return (tuned, AFTER, "Measure the vent from mouth to mouth with a rod.")
         case "vent_long":
             return (
                 tuned,
                 change_length(facts.change_m, shorten=True, vents=facts.vents),
-                "Before you cut, look through the vent: glue or cloth in it lowers the tuning too. Then measure it "
-                "from mouth to mouth with a rod.",
+                "Measure the vent from mouth to mouth with a rod.",
             )
         case "vent_short":
             hole = (
@@ -108,14 +122,14 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
         case "volume_small":
             return (
                 air_there(facts.volume, "less"),
-                take_out(facts.volume) + or_the_vent(facts.volume, shorten=False, vents=facts.vents),
+                take_out(facts.volume) + _or_the_vent(facts, shorten=False),
                 "Work out the net volume again, with driver, vent and bracing taken off; or fill the open box with "
                 "dry packing beads and measure them.",
             )
         case "volume_large":
             return (
                 air_there(facts.volume, "more"),
-                put_in(facts.volume) + or_the_vent(facts.volume, shorten=True, vents=facts.vents),
+                put_in(facts.volume) + _or_the_vent(facts, shorten=True),
                 "Work out the net volume again, with driver, vent and bracing taken off. Much damping material makes "
                 "a box seem larger: take it out and measure again.",
             )
@@ -179,6 +193,14 @@ def _words(fault: FaultName, facts: Facts) -> tuple[str, str, str]:
                 "Check what the clips are connected to, and that driver and vent are in place.",
                 "Measure the driver alone (role free-air): it must show one clear peak.",
             )
+        case "driver_off":
+            return (
+                _off_its_data(facts),
+                f"{_played_in(facts)}rite the measured data into design.toml, or ask for another driver.",
+                "Compare the driver's own curve (role free-air) with its sheet."
+                if facts.free_air
+                else "Measure the driver alone, out of the box (role free-air).",
+            )
         case _:
             return (
                 "The driver's f_S, motor or suspension is not as the design has it.",
@@ -208,6 +230,33 @@ def _wired_otherwise(facts: Facts) -> tuple[str, str, str]:
         "Measure the resistance at the box's terminals with an ohmmeter, amplifier disconnected. If it is as designed, "
         "the reference resistor is another one than reference_ohm says.",
     )
+
+
+def _or_the_vent(facts: Facts, *, shorten: bool) -> str:
+    return "" if facts.after else or_the_vent(facts.volume, shorten=shorten, vents=facts.vents)
+
+
+def _played_in(facts: Facts) -> str:
+    if facts.fs_hz is None or facts.data_fs_hz is None or facts.fs_hz < facts.data_fs_hz:
+        return "W"
+    return (
+        "Play a new driver in for some hours at moderate level and measure again: its suspension is often stiffer than "
+        "the sheet says. If it stays so, w"
+    )
+
+
+def _off_its_data(facts: Facts) -> str:
+    told = [
+        f"{name} {found:.{places}f}{unit} where the sheet leads to {data:.{places}f}{unit}"
+        for name, found, data, places, unit in (
+            ("a resonance of", facts.fs_hz, facts.data_fs_hz, 1, " Hz"),
+            ("a Q_ES of", facts.qes, facts.data_qes, 2, ""),
+        )
+        if found is not None and data is not None
+    ]
+    if not told:
+        return "The peaks lie elsewhere than the driver's data say."
+    return f"In the box the driver has {' and '.join(told)}."
 
 
 def _hz(value: float | None) -> str:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.analysis.intervals import COVERAGE, SYSTEMATIC
+from sealtune.design.terminals import effective_driver
 from sealtune.judgement.resistance import LEADS_OHM, MEASURED_R, OWN_TAKE
 from sealtune.judgement.rework_words import (
     Moved,
@@ -18,15 +19,19 @@ from sealtune.judgement.rework_words import (
     unmoved_words,
     without_numbers,
 )
+from sealtune.judgement.signs import MOUNTED_SHARE
 from sealtune.judgement.two_takes import own_covariance, weather
 from sealtune.records.comparison import Change, Comparison
-from sealtune.records.design import Climate
+from sealtune.records.design import Climate, Design
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Result
 
 LEAST_AIR = 0.02
 """A smaller change of the volume of air is not worth a word."""
+
+LEAST_FS = 0.08
+"""A smaller relative change of the driver's resonance may be that of a suspension that is warm or played in."""
 
 LEAST_Q = 0.05
 """A smaller relative change of box Q follows from any change of the tuning, and is not worth a word."""
@@ -64,6 +69,7 @@ def compared(
     moved = _moved(
         before.fit, now.fit, own, Climate() if design is None else design.climate, same_jig=same_jig
     )
+    moved.way["driver"] = _driver_way(design, *moved.fs_hz)
     if any(moved.way.values()):
         outcome, end = conclusion(moved, before, verdict)
         summary = f"{told_words(moved, now)}: {end}."
@@ -116,8 +122,18 @@ def _moved(
         "box Q": _way(second.difference) if abs(second.now / second.before - 1.0) > LEAST_Q else 0,
         "R_E": _way(resistance.difference),
         "air": _way(air) if abs(air.value) > LEAST_AIR else 0,
+        "driver": 0,
     }
-    return Moved(first, second, third, resistance, air, way)
+    return Moved(first, second, third, resistance, air, (before.fs_hz.value, now.fs_hz.value), way)
+
+
+def _driver_way(design: Design | None, before_hz: float, now_hz: float) -> int:
+    """Return 1 where the driver's resonance came nearer to its data, -1 where it went away from them, else 0."""
+    data_hz = None if design is None else effective_driver(design).fs_hz
+    if data_hz is None or abs(np.log(now_hz / before_hz)) < LEAST_FS:
+        return 0
+    off = [abs(np.log(hz / (MOUNTED_SHARE * data_hz))) for hz in (before_hz, now_hz)]
+    return 1 if off[1] < off[0] else -1
 
 
 def _difference(before: float, now: float, first: float, second: float, row: int, extra: float) -> Change:

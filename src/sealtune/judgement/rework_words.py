@@ -10,7 +10,7 @@ from sealtune.records.comparison import Change, Outcome
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import FaultName, Finding, Result
 
-Quantity = Literal["tuning", "box Q", "R_E", "air"]
+Quantity = Literal["tuning", "box Q", "R_E", "air", "driver"]
 
 SHOULD: dict[FaultName, tuple[tuple[Quantity, int], ...]] = {
     "leak": (("tuning", -1), ("box Q", 1)),
@@ -22,6 +22,7 @@ SHOULD: dict[FaultName, tuple[tuple[Quantity, int], ...]] = {
     "vent_lined": (("box Q", 1),),
     "overstuffed": (("box Q", 1),),
     "series_resistance": (("R_E", -1),),
+    "driver_off": (("driver", 1),),
 }
 """What moves, and which way, when the remedy of a fault works; the first that moved decides.
 
@@ -30,7 +31,7 @@ A gap that is half closed may cost more box Q than before: its tuning tells, not
 CURED: dict[FaultName, str] = {
     "leak": "the leak is sealed",
     "vent_short": "the vent is long enough",
-    "vent_long": "the vent is short enough",
+    "vent_long": "the vent is right",
     "vent_restricted": "the vent is clear",
     "vent_blocked": "the vent is open",
     "volume_small": "the box is tuned right",
@@ -38,8 +39,17 @@ CURED: dict[FaultName, str] = {
     "vent_lined": "the vent is free of damping material",
     "overstuffed": "the damping material is right",
     "series_resistance": "the extra resistance is gone",
+    "driver_off": "the driver goes with its data",
 }
 
+
+OPPOSITE = (
+    ("vent_long", "vent_short"),
+    ("vent_short", "vent_long"),
+    ("volume_small", "volume_large"),
+    ("volume_large", "volume_small"),
+)
+"""What is wrong now where the remedy of the other went too far."""
 
 LOSSY: tuple[FaultName, ...] = ("vent_lined", "overstuffed")
 """Faults beside a leak that cost box Q."""
@@ -50,13 +60,17 @@ SURE = 0.8
 
 @dataclass(frozen=True)
 class Moved:
-    """The changes, and which way each quantity moved beyond doubt: 1 up, -1 down, 0 not."""
+    """The changes, and which way each quantity moved beyond doubt: 1 up, -1 down, 0 not.
+
+    fs_hz: resonance of the driver, before and now; its way is 1 where it came nearer to its data, -1 where it did not
+    """
 
     tuning: Change
     box_q: Change
     compliance_ratio: Change
     re_ohm: Change
     air: Interval
+    fs_hz: tuple[float, float]
     way: dict[Quantity, int]
 
 
@@ -95,6 +109,10 @@ def conclusion(moved: Moved, before: Result, verdict: Result) -> tuple[Outcome, 
         return "fixed", _cured(moved, fitting)
     if fitting:
         left = verdict.findings[0].fault if verdict.findings else None
+        if (left, fitting[0].fault) in OPPOSITE:
+            return "changed", "the right way, but too far"
+        if left not in [one.fault for one in before.findings] and _direction(moved, left, last=True) == -1:
+            return "changed", "that helped, but there is something new; look at what was done since"
         if left in [one.fault for one in fitting]:
             return "better", "the right way, but not far enough"
         return "better", "that helped; what is left has another cause"
@@ -103,9 +121,13 @@ def conclusion(moved: Moved, before: Result, verdict: Result) -> tuple[Outcome, 
     return "changed", "the remedy should show otherwise; look elsewhere"
 
 
-def _direction(moved: Moved, fault: FaultName) -> int:
-    """Return 1 where the fault's remedy shows, -1 where the opposite does, 0 where nothing of it moved."""
-    for quantity, sign in SHOULD.get(fault, ()):
+def _direction(moved: Moved, fault: FaultName | None, *, last: bool = False) -> int:
+    """Return 1 where the fault's remedy shows, -1 where the opposite does, 0 where nothing of it moved.
+
+    last: whether the last quantity decides, and not the first: the one that is the fault's own
+    """
+    should = () if fault is None else SHOULD.get(fault, ())
+    for quantity, sign in reversed(should) if last else should:
         if moved.way[quantity]:
             return moved.way[quantity] * sign
     return 0
@@ -161,6 +183,10 @@ def told_words(moved: Moved, now: Result) -> str:
     if moved.way["air"]:
         verb = "grew" if moved.air.value > 0.0 else "shrank"
         told.append(f"the air in the box {verb} by {100.0 * abs(moved.air.value):.0f} %")
+    if moved.way["driver"]:
+        before, after = moved.fs_hz
+        verb = "rose" if after > before else "fell"
+        told.append(f"the driver's resonance {verb} from {before:.1f} to {after:.1f} Hz")
     words = "; ".join(told)
     return words[:1].upper() + words[1:]
 
@@ -178,8 +204,9 @@ def _held(tuning: Change, now: Result) -> str:
     inside, was_inside = (prediction.low_hz <= hz <= prediction.high_hz for hz in (tuning.now, tuning.before))
     if inside:
         return " within tolerance" if was_inside else " and now lies within tolerance"
-    side = "high" if tuning.now > prediction.target_hz else "low"
-    return f" and is now too {side}" if was_inside else f" and is still too {side}"
+    high = tuning.now > prediction.target_hz
+    still = not was_inside and high == (tuning.before > prediction.target_hz)
+    return f" and is {'still' if still else 'now'} too {'high' if high else 'low'}"
 
 
 def reach_words(moved: Moved) -> str:

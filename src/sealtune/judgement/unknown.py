@@ -7,6 +7,7 @@ from math import exp, sqrt
 from sealtune.analysis.intervals import COVERAGE
 from sealtune.design.terminals import effective_driver
 from sealtune.design.tolerance import BOX_Q_SPREAD
+from sealtune.judgement.quantities import ANY_VOLUME
 from sealtune.judgement.signs import suspension_covariance
 from sealtune.records.design import Design, Prediction
 
@@ -30,7 +31,11 @@ def without_design() -> str:
 def unknowns(design: Design | None, prediction: Prediction | None) -> tuple[str, ...]:
     """Return a sentence for each thing that the design leaves out, without capital letter and full stop."""
     if design is None or prediction is None:
-        return (f"no design was found: the tuning is held against nothing, and {without_design()}",)
+        return (
+            f"no design was found: the tuning is held against nothing, and {without_design()}",
+            "without the box's volume the area of a leak is known to a factor of "
+            f"{factor(ANY_VOLUME):.0f} at best, and what it is like is not told",
+        )
     driver, told = effective_driver(design), []
     if prediction.tuning_hz is None:
         told.append("the design has no vent: what a wrong tuning means in millimetres is not told")

@@ -28,11 +28,13 @@ class VolumeOff:
     excess_m3: that less the designed one, m3
     length_change_m: of each vent's length that reaches the target with this much air, m; None without a vent's
         dimensions, or where no length of this opening reaches it
+    by_peaks: whether the distance of the peaks told along, which wants V_AS
     """
 
     volume_m3: Interval
     excess_m3: Interval
     length_change_m: Interval | None
+    by_peaks: bool = True
 
 
 def volume_off(design: Design, prediction: Prediction, fit: BoxFit, air: Air) -> VolumeOff | None:
@@ -72,9 +74,8 @@ def volume_off(design: Design, prediction: Prediction, fit: BoxFit, air: Air) ->
         if vent.length_m + by > LEAST_LENGTH_M:
             change = Interval(by, by - reach, by + reach)
     designed = box.volume_m3
-    return VolumeOff(
-        Interval(value, low, high), Interval(value - designed, low - designed, high - designed), change
-    )
+    excess = Interval(value - designed, low - designed, high - designed)
+    return VolumeOff(Interval(value, low, high), excess, change, by_peaks=driver.vas_m3 is not None)
 
 
 def frictionless_hz(real_hz: float, design: Design, fit: BoxFit, air: Air) -> float:

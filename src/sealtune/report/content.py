@@ -148,7 +148,8 @@ def percent(probability: float) -> str:
 
 
 def chance_words(probability: float) -> str:
-    """A probability (0..1) in a word or two."""
+    """A probability (0..1) in a word or two, by the percentage that is printed beside it."""
+    probability = round(probability, 2)
     for above, words in ((0.95, "almost certain"), (0.8, "very likely"), (0.5, "likely"), (0.2, "possible")):
         if probability >= above:
             return words
@@ -180,9 +181,9 @@ def reason(result: Result) -> str:
         return "the measured values are not those designed"
     hedge = (
         ""
-        if findings[0].probability >= 0.8
+        if round(findings[0].probability, 2) >= 0.8
         else "probably "
-        if findings[0].probability >= 0.5
+        if round(findings[0].probability, 2) >= 0.5
         else "possibly "
     )
     return hedge + FAULT_REASONS[findings[0].fault]
@@ -304,7 +305,7 @@ def leak_words(result: Result) -> str:
         most = ""
         if area is not None and math.isfinite(area.high) and area.high >= 0.1:
             most = f"; what could hide is at most {number(area.high, 0 if area.high >= 2 else 1)} square mm"
-        found = "no sign of one" if leak.probability < LEAST_PROBABILITY else "unlikely"
+        found = "no sign of one" if leak.probability < LEAST_PROBABILITY else chance_words(leak.probability)
         return f"{found} ({percent(leak.probability)}){most}"
     words = f"{chance_words(leak.probability)} ({percent(leak.probability)})"
     if area is not None:
@@ -324,8 +325,9 @@ def change_words(change_m: Interval) -> str:
     return f"{word} by {number(millimetres.value, places)} mm ({span(millimetres, places)})"
 
 
-def vent_words(change_m: Interval, leak_probability: float) -> str:
-    """What to do with the vent's length; nothing before a probable leak is sealed, which moves the tuning."""
+def vent_words(change_m: Interval, leak_probability: float, vents: int = 1) -> str:
+    """What to do with the length of each vent; nothing before a probable leak is sealed, which moves the tuning."""
     if leak_probability >= 0.5:
         return "leave its length alone until the box is sealed, then check again"
-    return f"{change_words(change_m)} to reach the designed tuning"
+    each = "" if vents == 1 else f"each of the {vents}: "
+    return f"{each}{change_words(change_m)} to reach the designed tuning"

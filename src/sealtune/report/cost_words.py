@@ -65,7 +65,7 @@ def worth_telling(result: Result) -> bool:
 
 def audible_words(difference_db: float) -> str:
     """How well a change of level is heard, by common practice."""
-    return next((words for least, words in _HEARD if abs(difference_db) >= least), "not audible")
+    return next((words for least, words in _HEARD if round(abs(difference_db), 1) >= least), "not audible")
 
 
 def band_words(hz: float) -> str:

@@ -41,6 +41,9 @@ _MOST_LINES_IF_OPTIONAL = 3
 
 _OPTIONAL = 10
 
+BOTH = 1.1
+"""Two causes whose probabilities sum to more are no alternatives: they are probably there at once."""
+
 
 @dataclass(frozen=True)
 class _Block:
@@ -105,6 +108,7 @@ def _findings(result: Result) -> list[_Block]:
         # resistance and the box fail apart: the one does not explain the other
         wiring = ("series_resistance", "driver_wiring")
         apart = (finding.fault in wiring) != (findings[0].fault in wiring)
+        apart = apart or finding.probability + findings[0].probability > BOTH
         other = "Also" if apart else "Or else"
         label = "Watch" if good else "Perhaps" if spoilt else "Do" if place == 1 else other
         chance = f"{chance_words(finding.probability)} ({percent(finding.probability)})"
@@ -155,7 +159,8 @@ def _numbers(result: Result) -> list[_Block]:
             words = loss_words(result.fit.losses)
             blocks.append(_Block("Losses", words[:1].upper() + words[1:], 8))
     if result.length_change_m is not None:
-        blocks.append(_Block("Vent", vent_words(result.length_change_m, result.leak.probability), 6))
+        vents = result.design.vent.count if result.design and result.design.vent else 1
+        blocks.append(_Block("Vent", vent_words(result.length_change_m, result.leak.probability, vents), 6))
     blocks.append(_Block("Leak", leak_words(result), 5))
     if result.next_measurement is not None:
         blocks.append(_Block("Next", result.next_measurement.words, 4))
@@ -164,6 +169,8 @@ def _numbers(result: Result) -> list[_Block]:
         blocks.append(_Block("Sound", words[:1].upper() + words[1:], 8))
     if result.cost is not None and worth_telling(result):
         words = cost_words(result.cost)
+        if result.findings and result.findings[0].fault == "driver_off":
+            words += "; what the driver itself is off is not counted"
         blocks.append(_Block("Costs", words[:1].upper() + words[1:], 9))
     return blocks
 
