@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from selenium import webdriver
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 
@@ -105,10 +106,17 @@ class Window:
         return base64.b64decode(self.tell("Page.captureScreenshot", format="png")["data"])
 
     def printed(self) -> bytes:
-        """Return the page as a PDF on the paper that its style asks for."""
-        return base64.b64decode(
-            self.tell("Page.printToPDF", preferCSSPageSize=True, printBackground=True)["data"]
-        )
+        """Return the page as a PDF on the paper that its style asks for; on a busy machine the first try may fail."""
+        for left in (2, 1, 0):
+            try:
+                told = self.tell("Page.printToPDF", preferCSSPageSize=True, printBackground=True)
+            except WebDriverException:
+                if not left:
+                    raise
+                time.sleep(1.0)
+            else:
+                return base64.b64decode(told["data"])
+        raise AssertionError("not reached")
 
     def close(self) -> None:
         """End the browser."""

@@ -80,6 +80,7 @@ class VirtualSoundDevice:
     def __post_init__(self) -> None:
         self._rng = np.random.default_rng(self.seed)
         self._played_s = 0.0
+        self._answers: dict[tuple[float, Connection], Real] = {}
 
     @property
     def info(self) -> DeviceInfo:
@@ -111,7 +112,10 @@ class VirtualSoundDevice:
                 "Choose one of these with --rate.",
             )
         frames = self.block_frames or (1024 if self.real_time else 4096)
-        circuit = BlockFilter(self.impulse_responses(rate_hz), frames)
+        at = (rate_hz, self.connection)
+        if at not in self._answers:
+            self._answers[at] = self.impulse_responses(rate_hz)
+        circuit = BlockFilter(self._answers[at], frames)
         disturbance = Disturbance(self.card, rate_hz, frames, self._rng)
         late = np.zeros(self.latency_frames)
         step = 2.0 ** (1 - self.card.bits) if self.card.bits else 0.0
