@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import dataclass
 
+from sealtune.judgement.summary import WIRING
 from sealtune.records.verdict import Result
 from sealtune.report.content import (
     FAULT_TITLES,
@@ -106,8 +107,7 @@ def _findings(result: Result) -> list[_Block]:
     findings = ranked_findings(result)[: 1 if spoilt else 3]
     for place, finding in enumerate(findings, start=1):
         # resistance and the box fail apart: the one does not explain the other
-        wiring = ("series_resistance", "driver_wiring")
-        apart = (finding.fault in wiring) != (findings[0].fault in wiring)
+        apart = (finding.fault in WIRING) != (findings[0].fault in WIRING)
         apart = apart or finding.probability + findings[0].probability > BOTH
         other = "Also" if apart else "Or else"
         label = "Watch" if good else "Perhaps" if spoilt else "Do" if place == 1 else other
