@@ -15,6 +15,7 @@ from sealtune.judgement.judge import judge
 from sealtune.physics.air import standard_air
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.design import Design
+from sealtune.records.interval import Interval
 from sealtune.records.recording import Role
 from sealtune.records.verdict import Result
 from sealtune.virtual.cabinet import Losses, cabinet_from_design
@@ -136,3 +137,27 @@ def test_a_lossy_lining_is_no_leak(design: Design) -> None:
         cabinet = cabinet_from_design(design, np.random.default_rng(4), scatter=0.5, losses=losses)
         named = {one.fault: one.probability for one in verdict(measured(cabinet), design).findings}
         assert named.get("leak", 0.0) < 0.3
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "noise", "told", "problems"),
+    [
+        (7.1, 19.1, 1e-4, "remeasure", set()),  # a leak could hide, and a further take would be no better
+        (7.1, 19.1, 1e-2, "remeasure", {"noisy"}),
+        (15.1, 37.2, 1e-4, "good", set()),  # even 15 is more than half of what the best box of this kind has
+    ],
+)
+def test_a_box_q_known_badly(
+    design: Design, low: float, high: float, noise: float, told: str, problems: set[str]
+) -> None:
+    curve = measured(cabinet_from_design(design, np.random.default_rng(2), scatter=0.5))
+    marks, prediction = find_landmarks(curve), predict(design, AIR)
+    fit = fit_vented_box(curve, marks, design)
+    assert fit is not None
+    assert prediction.box_q * np.exp(2.0 * prediction.box_q_spread) / 2.0 < 15.1
+    doubtful = replace(fit, box_q=Interval(np.sqrt(low * high), low, high), noise=noise, residual=0.02)
+    evidence = Evidence("x", design=design, prediction=prediction, curve=curve, landmarks=marks, fit=doubtful)
+    result = judge(evidence, AIR)
+    assert (result.verdict, {one.problem for one in result.problems}) == (told, problems)
+    asked = result.next_measurement is not None and result.next_measurement.role == "plugged"
+    assert ("It is not noise" in result.summary) == asked == (told == "remeasure" and not problems)

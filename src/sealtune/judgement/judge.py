@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import log
+from math import exp, log
 
 from sealtune.design.terminals import effective_driver
-from sealtune.judgement.causes import Weighed, shows_leak, weigh
+from sealtune.judgement.causes import PRIOR, Weighed, shows_leak, weigh
 from sealtune.judgement.cost import cost
 from sealtune.judgement.evidence import Evidence, lower_first
 from sealtune.judgement.next_measurement import next_measurement
@@ -34,7 +34,8 @@ SOUND = 0.82
 """The box as designed must be this probable for the verdict good: a leak sent out costs more than a look."""
 
 HIDES = 2.0
-"""Upper over lower bound of a box Q in which a leak that halves it could hide."""
+"""Upper over lower bound of a box Q in which a leak that halves it could hide; unless even the lower one is more than
+a leaking box would have."""
 
 PROBABLE = 0.5
 
@@ -116,11 +117,13 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
     prediction = evidence.prediction or _assumed_prediction(fit)
     tuning = fit.tuning_hz
     if tuning.high - tuning.low > prediction.high_hz - prediction.low_hz:
-        return _noisy(evidence, f"The tuning is known only to {tuning.low:.1f} to {tuning.high:.1f} Hz.")
+        return _unsure(
+            evidence, fit, f"The tuning is known only to {tuning.low:.1f} to {tuning.high:.1f} Hz."
+        )
     weighed = weigh(fit, _as_wired(design, resistance), prediction, air)
     if evidence.prediction is None:
         weighed = weighed.among(LOSSY)
-    hidden = _that_could_hide(evidence, fit, weighed)
+    hidden = _that_could_hide(evidence, fit, weighed, prediction)
     if hidden is not None:
         return hidden
     off = not prediction.low_hz <= tuning.value <= prediction.high_hz
@@ -182,7 +185,9 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
     )
 
 
-def _that_could_hide(evidence: Evidence, fit: BoxFit, weighed: Weighed) -> Result | None:
+def _that_could_hide(
+    evidence: Evidence, fit: BoxFit, weighed: Weighed, prediction: Prediction
+) -> Result | None:
     """Return the verdict on recordings that could hide a leak, None where they could not.
 
     A curve with the vent plugged that does not go with the open one says itself what is wrong; see jobs.check. One that
@@ -196,12 +201,27 @@ def _that_could_hide(evidence: Evidence, fit: BoxFit, weighed: Weighed) -> Resul
             "Measure again: the recording with the vent plugged contradicts the one with it open, so the bung leaks or "
             "the box does; seal the bung airtight first.",
         )
-    if plain or fit.box_q.high <= HIDES * fit.box_q.low:
+    best = prediction.box_q * exp(2.0 * prediction.box_q_spread)
+    if plain or fit.box_q.high <= HIDES * fit.box_q.low or fit.box_q.low > best / HIDES:
         return None
-    return _noisy(
+    return _unsure(
         evidence,
+        fit,
         f"Box Q is known only to {fit.box_q.low:.1f} to {fit.box_q.high:.1f}; a leak that halves it could hide.",
     )
+
+
+def _unsure(evidence: Evidence, fit: BoxFit, detail: str) -> Result:
+    """Return that too little is known; where the recording is quiet, to repeat it would not help."""
+    if fit.noise > BY_NOISE * fit.residual:
+        return _noisy(evidence, detail)
+    result = evidence.result(
+        "remeasure",
+        f"Measure again: {lower_first(detail)} It is not noise: look for a loose clip, a panel or a gasket that rings, "
+        "and for another driver on the same terminals.",
+    )
+    before = {frozenset(() if fault is None else (fault,)): share for fault, share in PRIOR.items()}
+    return replace(result, next_measurement=next_measurement(before, fit.roles))
 
 
 def _noisy(evidence: Evidence, detail: str) -> Result:

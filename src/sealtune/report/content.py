@@ -199,7 +199,7 @@ def first_step(result: Result) -> str:
     if result.verdict == "remeasure":
         problems = ranked_problems(result)
         step = sentence(problems[0].remedy) if problems else ""
-        return step or "Make the recording again."
+        return step or "Put that right, and make the recording again."
     if result.verdict == "good":
         if result.near_field is not None and result.near_field.noises:
             return "The box is right; only find what is heard beside the music, as noted below."
