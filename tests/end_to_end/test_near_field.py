@@ -40,7 +40,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "good": (), "turned": ("--fault", "polarity"), "rattling": ("--rattle", "0.01"),
         "lined": ("--fault", "vent_lined", "--severity", "0.6"),
     }.items():  # fmt: skip
-        code, text = run("simulate", DESIGN, "--out", home / name, *ALL, *more)
+        code, text = run("simulate", DESIGN, "--out", home / name, "--seconds", "4", *ALL, *more)
         assert code == 0, text
     return home
 
