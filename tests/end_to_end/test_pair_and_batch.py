@@ -169,7 +169,7 @@ def test_a_drift_of_the_production_is_told(tmp_path: Path) -> None:
         simulate(own, cabinet, Simulation(seed=number, scatter=0.1, seconds=3.0), recorded)
         (cabinet / "design.toml").unlink()
     (shop / "design.toml").write_text(design)
-    done = sealtune("batch", shop, "--json", "all.json", "--processes", "1", folder=tmp_path)
+    done = in_its_own_process("batch", shop, "--json", "all.json", folder=tmp_path)
     assert "Drift: the tuning falls by" in done.stdout
     assert "a blunt cutter" in done.stdout
     found = json.loads((tmp_path / "all.json").read_text())
