@@ -50,7 +50,9 @@ def test_calibrate_capture_and_check_through_a_distorted_jig(folder: Path) -> No
     # exact: 3 % of gain; the virtual amplifier's 10 V
     assert abs(known.standards.balance.value[5]) == pytest.approx(1.03, rel=1e-3)  # type: ignore[union-attr]
     assert known.full_scale_v == pytest.approx(10.0)
-    done = sealtune("capture", "open", "left", "--device", DISTORTED, "--yes", folder=folder)
+    done = sealtune(
+        "capture", "open", "left", "--device", DISTORTED, "--yes", "--seconds", "4", folder=folder
+    )
     assert done.returncode == 0, done.stdout + done.stderr
     assert "left: GOOD" in done.stdout
     recording = next((folder / "left").glob("open*.wav"))

@@ -55,7 +55,7 @@ def test_microphone_before_cone_and_mouth_of_the_virtual_box_tells_its_tuning_to
             "virtual",
             "--yes",
             "--seconds",
-            "4",
+            "2",
             "--level",
             "-30",
             "--repeats",
@@ -74,7 +74,7 @@ def test_a_leak_in_the_virtual_box_is_found(tmp_path: Path) -> None:
     (tmp_path / "design.toml").write_text(DESIGN.read_text(encoding="utf-8"), encoding="utf-8")
     done = sealtune(
         "capture", "open", "right", "--device", "virtual:fault=leak_slit,severity=0.6,seed=3", "--yes",
-        folder=tmp_path,
+        "--level", "-25", "--repeats", "1", "--seconds", "3", folder=tmp_path,
     )  # fmt: skip
     assert done.returncode == 1, done.stdout + done.stderr
     assert "right: REWORK" in done.stdout
@@ -82,7 +82,7 @@ def test_a_leak_in_the_virtual_box_is_found(tmp_path: Path) -> None:
 
 
 def test_the_plugged_vent_is_swept_from_4_hz_and_waits_for_the_open_one(tmp_path: Path) -> None:
-    words = ("--device", "virtual", "--yes", "--level", "-25", "--repeats", "1")
+    words = ("--device", "virtual", "--yes", "--level", "-25", "--repeats", "1", "--seconds", "3")
     done = sealtune("capture", "plugged", "left", *words, folder=tmp_path)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "No verdict on the cabinet yet" in done.stdout
@@ -225,19 +225,8 @@ def test_nobody_is_asked_where_nobody_answers(tmp_path: Path) -> None:
     assert done.returncode == 2
     assert "--yes" in done.stderr
     assert "bridged" in done.stdout
-    answered = in_its_own_process(
-        "capture",
-        "open",
-        "left",
-        "--device",
-        "virtual",
-        "--level",
-        "-25",
-        "--repeats",
-        "1",
-        folder=tmp_path,
-        given="\n",
-    )
+    words = ("--device", "virtual", "--level", "-25", "--repeats", "1", "--seconds", "2")
+    answered = sealtune("capture", "open", "left", *words, folder=tmp_path, given="\n")
     assert answered.returncode == 0, answered.stderr
 
 
@@ -278,7 +267,7 @@ def test_a_folder_that_may_not_be_written_to_is_told_before_any_sound(
 def test_a_loud_level_without_volts_is_warned_of(tmp_path: Path) -> None:
     words = ("capture", "open", "left", "--device", "virtual")
     for level, warned in (("-6", True), ("-20", False)):  # nobody presses Enter, so nothing is played
-        done = in_its_own_process(*words, "--level", level, folder=tmp_path)
+        done = sealtune(*words, "--level", level, folder=tmp_path)
         assert done.returncode == 2
         assert ("turn the amplifier down first" in done.stdout) == warned
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from tests.program import sealtune
 
 from sealtune.cli.main import commands
 
@@ -75,11 +76,10 @@ def test_a_cabinet_without_a_recording_is_listened_to_by_its_design(tmp_path: Pa
     ],
 )
 def test_wrong_use_is_refused(words: tuple[str, ...], tmp_path: Path) -> None:
-    done = _process(*words, cwd=tmp_path)
-    _, error = done.communicate(timeout=60)
+    done = sealtune("listen", *words, folder=tmp_path)
     assert done.returncode == 2
-    assert "Traceback" not in error
-    assert error
+    assert "Traceback" not in done.stderr
+    assert done.stderr
 
 
 def test_control_c_ends_it_well(tmp_path: Path) -> None:

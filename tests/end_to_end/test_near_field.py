@@ -3,6 +3,7 @@
 import json
 import shutil
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,8 @@ from sealtune.files.sound_file import read_recording, write_recording
 from sealtune.signals.sweep import sweep_starts
 from sealtune.virtual.side_noise import Rattle, rattling
 
+pytestmark = pytest.mark.xdist_group("near field")  # the same cabinets serve all of them
+
 DESIGN = Path(__file__).parents[2] / "recordings" / "design.toml"
 ALL = ("--role", "open", "--role", "cone", "--role", "mouth")
 
@@ -24,6 +27,7 @@ def run(*words: str | Path) -> tuple[int, str]:
     return result.exit_code, result.output
 
 
+@cache
 def checked(folder: Path, *more: str | Path) -> tuple[int, dict]:  # type: ignore[type-arg]
     code, text = run("check", folder, "--json", "-", *more)
     return code, json.loads(text)
@@ -36,7 +40,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "good": (), "turned": ("--fault", "polarity"), "rattling": ("--rattle", "0.01"),
         "lined": ("--fault", "vent_lined", "--severity", "0.6"),
     }.items():  # fmt: skip
-        code, text = run("simulate", DESIGN, "--out", home / name, *ALL, *more)
+        code, text = run("simulate", DESIGN, "--out", home / name, "--seconds", "4", *ALL, *more)
         assert code == 0, text
     return home
 

@@ -8,9 +8,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from tests.program import in_its_own_process, sealtune
+from tests.program import Done, in_its_own_process, sealtune
 
 from sealtune.jobs.simulate import Simulation, simulate
+
+pytestmark = pytest.mark.xdist_group("pair and batch")  # the same cabinets serve all of them
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
 DESIGN = RECORDINGS / "design.toml"
@@ -39,6 +41,14 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     alone.mkdir()
     (alone / "plugged.csv").write_text("10,5,1\n")
     return shop
+
+
+@pytest.fixture(scope="module")
+def listed(shop: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Done, Path]:
+    """What a batch over all of them in two processes prints, and the folder of its files."""
+    folder = tmp_path_factory.mktemp("listed")
+    words = ("batch", shop, "--json", "all.json", "--csv", "all.csv", "--processes", "2")
+    return in_its_own_process(*words, folder=folder), folder
 
 
 def test_the_shipped_pair_does_not_match_because_the_right_one_leaks(tmp_path: Path) -> None:
@@ -105,17 +115,15 @@ def test_what_is_no_pair_is_refused_with_what_to_do(shop: Path, tmp_path: Path) 
         assert "Traceback" not in done.stderr
 
 
-def test_a_batch_lists_what_needs_work_first_and_pairs_the_rest(shop: Path, tmp_path: Path) -> None:
-    done = in_its_own_process(
-        "batch", shop, "--json", "all.json", "--csv", "all.csv", "--processes", "2", folder=tmp_path
-    )
+def test_a_batch_lists_what_needs_work_first_and_pairs_the_rest(listed: tuple[Done, Path]) -> None:
+    done, folder = listed
     assert done.returncode == 3, done.stderr
     assert done.stderr == ""
     lines = done.stdout.splitlines()
     assert lines[0] == "the <b>shop: 10 cabinets: 1 to measure again, 1 to rework, 8 good"
     assert [line.split("  ")[0] for line in lines[3:5]] == ["=cut & broken", "box 4"]
     assert "stopped only" in lines[-1]
-    found = json.loads((tmp_path / "all.json").read_text())
+    found = json.loads((folder / "all.json").read_text())
     assert found["schema"] == "sealtune.batch/1"
     assert found["counts"] == {"good": 8, "rework": 1, "remeasure": 1}
     assert found["passed_over"] == ["stopped only"]
@@ -131,7 +139,7 @@ def test_a_batch_lists_what_needs_work_first_and_pairs_the_rest(shop: Path, tmp_
     assert all(chart["by_date"] for chart in found["limits"])
     q = next(chart for chart in found["limits"] if chart["quantity"] == "box_q")
     assert q["cabinets"] == [f"box {n}" for n in range(9)]
-    table = list(csv.DictReader(io.StringIO((tmp_path / "all.csv").read_text())))
+    table = list(csv.DictReader(io.StringIO((folder / "all.csv").read_text())))
     assert len(table) == 10
     assert table[0]["cabinet"] == "'=cut & broken", "a spreadsheet must not take a name for a formula"
     row = next(one for one in table if one["cabinet"] == "box 0")
@@ -140,12 +148,9 @@ def test_a_batch_lists_what_needs_work_first_and_pairs_the_rest(shop: Path, tmp_
     assert row["mate"] in mates
 
 
-def test_one_process_says_the_same_as_two(shop: Path, tmp_path: Path) -> None:
-    one, two = (
-        json.loads(in_its_own_process("batch", shop, "--json", "-", "--processes", n, folder=tmp_path).stdout)
-        for n in ("1", "2")
-    )
-    assert one == two
+def test_one_process_says_the_same_as_two(shop: Path, listed: tuple[Done, Path], tmp_path: Path) -> None:
+    one = sealtune("batch", shop, "--json", "-", "--processes", "1", folder=tmp_path).stdout
+    assert json.loads(one) == json.loads((listed[1] / "all.json").read_text())
 
 
 def test_a_drift_of_the_production_is_told(tmp_path: Path) -> None:

@@ -42,7 +42,10 @@ def test_pair_as_page_and_on_paper(tmp_path: Path) -> None:
     assert "REWORK" in page
     text = PdfReader(tmp_path / "pair.pdf").pages[0].extract_text()
     assert "NOT MATCHED" in " ".join(text.split())
-    assert sealtune(*words, folder=tmp_path).returncode == 1, "a page and a PDF are made anew at each run"
+    again = ("report", RECORDINGS / "left", "--out", "pair.html", "--pdf")
+    assert sealtune(*again, folder=tmp_path).returncode == 0, "a page and a PDF are made anew at each run"
+    assert "NOT MATCHED" not in (tmp_path / "pair.html").read_text(encoding="utf-8")
+    assert "NOT MATCHED" not in PdfReader(tmp_path / "pair.pdf").pages[0].extract_text().replace("\n", " ")
 
 
 def test_batch_as_page_and_on_paper(tmp_path: Path) -> None:

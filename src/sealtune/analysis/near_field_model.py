@@ -21,6 +21,8 @@ Without crosstalk and losses the cone's reading would be least at w_B; with them
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -115,10 +117,24 @@ class Readings:
     delays_s: tuple[float, float]
     through_s: float
 
+    @cached_property
+    def delayed(self) -> tuple[Complexes, Complexes]:
+        """What the way to the microphone does to cone and mouth, each shape (n,)."""
+        own, mouth = (np.exp(-self.s * delay) for delay in self.delays_s)
+        return np.asarray(own), np.asarray(mouth)
+
     @property
     def frequency_hz(self) -> Reals:
         """The frequencies, Hz, shape (n,)."""
         return np.asarray(self.s.imag / (2.0 * np.pi))
+
+
+class Terms(NamedTuple):
+    """What the readings are put together from, each shape (n,): M, k with its way, and the room's modes."""
+
+    vent: Complexes
+    beside: Complexes
+    rooms: tuple[Complexes, ...]
 
 
 @dataclass(frozen=True)
@@ -131,17 +147,24 @@ class NearFieldTask:
 
     def evaluate(self, vector: Reals) -> tuple[Complexes, Complexes]:
         """Return the weighted misfit and its slopes, by differences."""
-        here = self.misfit(vector)
+        terms = near_terms(self.readings, vector)
+        here = self._misfit(vector, terms)
         slopes = np.empty((here.size, vector.size), dtype=np.complex128)
         for index in range(vector.size):
             step = np.zeros(vector.size)
             step[index] = STEP
-            slopes[:, index] = (self.misfit(vector + step) - here) / STEP
+            moved = vector + step
+            slopes[:, index] = (
+                self._misfit(moved, near_terms(self.readings, moved, terms, index)) - here
+            ) / STEP
         return here, slopes
 
     def misfit(self, vector: Reals) -> Complexes:
         """Return the equation's left side, shape (n,)."""
-        at_cone, at_mouth = near_parts(self.readings, vector)
+        return self._misfit(vector, near_terms(self.readings, vector))
+
+    def _misfit(self, vector: Reals, terms: Terms) -> Complexes:
+        at_cone, at_mouth = near_parts(self.readings, vector, terms)
         return np.asarray(self.readings.mouth * at_cone - self.readings.cone * at_mouth)
 
     def prior(self) -> tuple[Reals, Reals]:
@@ -200,17 +223,35 @@ def vent_over_cone_at(s: Complexes, vector: Reals) -> Complexes:
     return vent_over_cone(s, wb, np.exp(vector[LOSSES]), through, leak)
 
 
-def near_parts(readings: Readings, vector: Reals) -> tuple[Complexes, Complexes]:
-    """Return the readings at cone and mouth over the cone's own."""
-    s = readings.s
-    own, mouth = (np.exp(-s * delay) for delay in readings.delays_s)
-    moved = vent_over_cone_at(s, vector)
+def _beside(s: Complexes, vector: Reals) -> Complexes:
+    way = np.exp(-s * (FLIGHT_S + FLIGHT_SPREAD_S * vector[6]))
+    return np.asarray(np.exp(vector[5]) * way)
+
+
+def near_terms(
+    readings: Readings, vector: Reals, known: Terms | None = None, index: int | None = None
+) -> Terms:
+    """Return the terms at a vector; `known` are those at another one that differs in `index` alone."""
+    s, rooms = readings.s, []
+    vent = vent_over_cone_at(s, vector) if known is None or index in (0, 1, 2, 3, 7, 8) else known.vent
+    beside = _beside(s, vector) if known is None or index in (5, 6) else known.beside
+    for number, place in enumerate(range(ROOMS, vector.size, 3)):
+        if known is None or index in range(place, place + 3):
+            rest_hz, q = np.exp(vector[place]) / (2.0 * np.pi), np.exp(vector[place + 1])
+            rooms.append(room_mode(s, float(rest_hz), float(q), float(vector[place + 2])))
+        else:
+            rooms.append(known.rooms[number])
+    return Terms(vent, beside, tuple(rooms))
+
+
+def near_parts(readings: Readings, vector: Reals, terms: Terms | None = None) -> tuple[Complexes, Complexes]:
+    """Return the readings at cone and mouth over the cone's own; `terms` are those at this vector."""
+    own, mouth = readings.delayed
+    moved, beside, rooms = terms or near_terms(readings, vector)
     gain = np.exp(vector[4])
-    beside = np.exp(vector[5]) * np.exp(-s * (FLIGHT_S + FLIGHT_SPREAD_S * vector[6]))
-    room = np.zeros_like(s)
-    for place in range(ROOMS, vector.size, 3):
-        rest_hz, q = np.exp(vector[place]) / (2.0 * np.pi), np.exp(vector[place + 1])
-        room = room + room_mode(s, float(rest_hz), float(q), float(vector[place + 2]))
+    room = np.zeros_like(readings.s)
+    for mode in rooms:
+        room = room + mode
     whole = room * (1.0 + moved)
     return own + beside * moved + whole, gain * mouth * moved + beside + whole
 

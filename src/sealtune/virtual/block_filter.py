@@ -30,19 +30,29 @@ class BlockFilter:
         self._spectra = np.fft.rfft(pieces, 2 * block_frames, axis=2)
         self._heard = np.zeros((parts, block_frames + 1), dtype=np.complex128)
         self._newest = 0
+        self._sounding = 0  # parts since the first block that was not silent
         self._before = np.zeros(block_frames)
 
     def __call__(self, block: Real) -> Real:
         """Return the outputs for the next block of input, shape (filters, block_frames)."""
         parts, frames = self._heard.shape[0], block.size
+        self.take(block)
+        # what came before the first sound is nothing and adds nothing
+        head = min(parts - self._newest, self._sounding)
+        total = np.einsum("fpk,pk->fk", self._spectra[:, :head], self._heard[self._newest :][:head])
+        if head < self._sounding:
+            rest = self._sounding - head
+            total += np.einsum("fpk,pk->fk", self._spectra[:, head : head + rest], self._heard[:rest])
+        return np.asarray(np.fft.irfft(total, 2 * frames, axis=1)[:, frames:])
+
+    def take(self, block: Real) -> None:
+        """Let the next block of input pass without asking for what comes out."""
+        parts = self._heard.shape[0]
         self._newest = (self._newest - 1) % parts
         self._heard[self._newest] = np.fft.rfft(np.concatenate([self._before, block]))
         self._before = block.copy()
-        head = parts - self._newest
-        total = np.einsum("fpk,pk->fk", self._spectra[:, :head], self._heard[self._newest :])
-        if head < parts:
-            total += np.einsum("fpk,pk->fk", self._spectra[:, head:], self._heard[: self._newest])
-        return np.asarray(np.fft.irfft(total, 2 * frames, axis=1)[:, frames:])
+        if self._sounding or block.any():
+            self._sounding = min(self._sounding + 1, parts)
 
 
 class Disturbance:
@@ -60,7 +70,7 @@ class Disturbance:
             self._pink = [BlockFilter(taps[None, :], block_frames) for _ in (1, 2)]
             for coloured in self._pink:  # so that the noise is there from the first block on
                 for _ in range(-(-length // block_frames)):
-                    coloured(rng.standard_normal(block_frames))
+                    coloured.take(rng.standard_normal(block_frames))
         self._mains_hz = card.mains_hz + float(rng.uniform(-0.1, 0.1))
         self._phases = rng.uniform(0.0, 2.0 * np.pi, card.hum_harmonics)
 
