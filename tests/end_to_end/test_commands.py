@@ -282,6 +282,18 @@ def test_report_goes_beside_the_recording_unless_told_otherwise(tmp_path: Path) 
     assert (tmp_path / "here.html").is_file()
 
 
+def test_simulate_brings_its_design_along_where_another_one_would_be_found(tmp_path: Path) -> None:
+    text = (RECORDINGS / "design.toml").read_text(encoding="utf-8")
+    (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
+    for above, brought in ((text, False), (text.replace("18.0", "40.0"), True)):
+        (tmp_path / "design.toml").write_text(above, encoding="utf-8")
+        out = f"box {brought}"
+        assert (
+            sealtune("simulate", "mine.toml", "--out", out, "--seconds", "1", folder=tmp_path).returncode == 0
+        )
+        assert (tmp_path / out / "design.toml").exists() == brought
+
+
 def test_simulate_is_reproducible_and_overwrites_nothing(tmp_path: Path) -> None:
     words = ("simulate", RECORDINGS / "design.toml", "--fault", "vent_long", "--seed", "9", "--seconds", "2")
     takes = []

@@ -98,7 +98,9 @@ def simulate(
     make_folder(folder)
     for path, take in zip(paths, takes, strict=True):
         write_recording(path, take)
-    copy = folder / "design.toml"
-    if find_settings(folder, "design.toml") is None:
-        write_text(copy, read_text(design_path))
+    copy, near, text = folder / "design.toml", find_settings(folder, "design.toml"), read_text(design_path)
+    if near is None or (
+        not copy.exists() and read_text(near) != text
+    ):  # another design above would be found instead
+        write_text(copy, text)
     return paths
