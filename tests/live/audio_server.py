@@ -121,8 +121,12 @@ def running_server(rate_hz: int = 48000, *box_options: str, block: int = 1024) -
             yield Server(name, rate_hz, environment, process, box, told["tuning_hz"])
         finally:
             if box is not None:
-                box.kill()
-                box.wait()
+                box.terminate()
+                try:
+                    box.wait(timeout=1.0)
+                except subprocess.TimeoutExpired:
+                    box.kill()
+                    box.wait()
                 assert box.stdout is not None
                 box.stdout.close()
             _stop(process)

@@ -12,7 +12,9 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import signal
 import time
+from contextlib import suppress
 
 import jack
 import numpy as np
@@ -99,6 +101,7 @@ def main() -> None:
             if options.overload_after is not None and before <= options.overload_after < sounded / rate_hz:
                 time.sleep(1.0)
 
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     client.set_process_callback(process)
     client.activate()
     if options.freewheel:
@@ -106,7 +109,11 @@ def main() -> None:
     print(
         json.dumps({"rate_hz": rate_hz, "frames": frames, "tuning_hz": true_tuning_hz(settings)}), flush=True
     )
-    time.sleep(600.0)
+    with suppress(KeyboardInterrupt):
+        time.sleep(600.0)
+    if options.freewheel:
+        client.set_freewheel(False)
+    client.close()  # the server then ends at once; it waits for a client that is gone
 
 
 if __name__ == "__main__":
