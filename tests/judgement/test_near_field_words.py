@@ -33,7 +33,8 @@ def judged(verdict: VerdictWord, *findings: Finding) -> Result:
 def test_what_stays_open_is_told_where_it_is_heard_and_not_where_it_rounds_to_nothing() -> None:
     told = missing_words(Missing(40.0, -3.0, (("the leak", -1.8),), -1.2))
     assert told == (
-        "By the microphone the cabinet gives 3.0 dB less than designed at 40 Hz: -1.8 dB by the leak; -1.2 dB stay open."
+        "By the microphone the cabinet gives 3.0 dB less than designed at 40 Hz: -1.8 dB by the leak; "
+        "-1.2 dB stay open."
     )
     assert "stay open" in missing_words(Missing(40.0, -1.2, (("the leak", -1.9),), 0.7))
     assert "stay open" not in missing_words(Missing(40.0, -1.8, (("the leak", -1.8),), 0.0))
@@ -47,7 +48,9 @@ def test_where_nothing_explains_it_it_is_said_whether_the_impedance_was_asked() 
 
 
 def test_the_two_worst_bands_are_told_from_low_to_high() -> None:
-    bands = tuple(Missing(hz, by, (), by) for hz, by in ((31.5, -4.0), (40.0, 1.5), (63.0, -2.0), (80.0, 5.0)))
+    bands = tuple(
+        Missing(hz, by, (), by) for hz, by in ((31.5, -4.0), (40.0, 1.5), (63.0, -2.0), (80.0, 5.0))
+    )
     notes = near_field_notes(NearField(None, None, missing=bands), None, None)
     assert [note.partition(" at ")[2].split(" Hz")[0] for note in notes] == ["31.5", "80"]
 
