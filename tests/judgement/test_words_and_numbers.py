@@ -21,14 +21,14 @@ from sealtune.judgement.quantities import leak_size, net_volume, vent_change
 from sealtune.judgement.remedy import Facts, finding
 from sealtune.judgement.rework_words import Moved, reach_words, told_words, unmoved_words, without_numbers
 from sealtune.judgement.signs import signs_of
-from sealtune.judgement.single_peak import judge_without_fit
+from sealtune.judgement.single_peak import has_third_peak, judge_without_fit
 from sealtune.judgement.summary import good_summary, rework_summary
 from sealtune.judgement.two_takes import own_covariance, weather
 from sealtune.judgement.volume import VolumeOff
 from sealtune.physics.air import standard_air
 from sealtune.records.comparison import Change
-from sealtune.records.curve import Landmark, Landmarks
-from sealtune.records.design import Box, Climate, Design, Driver, Tuning, Vent
+from sealtune.records.curve import ImpedanceCurve, Landmark, Landmarks
+from sealtune.records.design import Box, Climate, Crossover, Design, Driver, Tuning, Vent
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import FaultName, Finding, Leak, Result, VerdictWord
@@ -477,3 +477,48 @@ def test_where_a_curve_has_no_numbers_or_nothing_moved() -> None:
     more = result(fit=fitted(roles=("open", "plugged")))
     assert unmoved_words(none, more, None, 0) == "the verdict now rests on more recordings"
     assert unmoved_words(none, none, "vent_long", 0) == "the remedy did not reach the cause; look elsewhere"
+
+
+# --- a third peak
+
+
+def bumps(*shapes: tuple[float, float, float], design: Design | None = None, low_hz: float = 7.0) -> Evidence:
+    """A curve whose ln |Z| is made of normal bumps: frequency, height and width at half of it in ln f."""
+    hz = np.geomspace(low_hz, 900.0, 2500)
+    level = np.full(hz.size, log(6.0))
+    for peak_hz, height, width in shapes:
+        level += height * np.exp(-4.0 * log(2.0) * (np.log(hz / peak_hz) / width) ** 2)
+    marks = Landmarks(tuple(Landmark(peak_hz, 8.0) for peak_hz, _, _ in shapes), None, None, None)
+    z = np.asarray(np.exp(level), dtype=np.complex128)
+    return Evidence("box", design=design, curve=ImpedanceCurve(hz, z, 1e-3 * np.abs(z)), landmarks=marks)
+
+
+BOX = ((20.0, 1.2, 0.3), (50.0, 1.2, 0.3))
+
+
+@pytest.mark.parametrize("low_hz", [4.0, 7.0])
+@pytest.mark.parametrize(
+    ("third", "stands_out"),
+    [
+        ((120.0, 0.15, 0.14), True), ((120.0, 0.15, 0.10), False), ((120.0, 0.09, 0.14), False),
+        ((120.0, 0.11, 0.14), True), ((120.0, 0.28, 0.05), True), ((120.0, 0.22, 0.05), False),
+        ((600.0, 0.40, 0.30), False), ((420.0, 0.40, 0.20), True),
+    ],
+)  # fmt: skip
+def test_a_third_peak_stands_out_by_height_and_width(
+    third: tuple[float, float, float], stands_out: bool, low_hz: float
+) -> None:
+    # Exact: a bump's own height in ln |Z|, width in ln f and place, either side of 0.1, 0.12, 0.25 and 500 Hz
+    assert has_third_peak(bumps(*BOX, third, low_hz=low_hz)) == stands_out
+    assert not has_third_peak(bumps(*BOX))
+    assert not has_third_peak(Evidence("box"))
+
+
+def test_a_far_third_peak_is_a_crossovers_where_there_is_one() -> None:
+    crossed = replace(DESIGN, crossover=Crossover(series_h=1e-3))
+    far, near = (200.0, 0.4, 0.2), (110.0, 0.4, 0.2)
+    assert has_third_peak(bumps(*BOX, far, design=DESIGN))
+    assert not has_third_peak(bumps(*BOX, far, design=crossed))
+    assert has_third_peak(bumps(*BOX, near, design=crossed)), "too near to the others"
+    hidden = replace(bumps(*BOX, far), fit=fitted(hidden_crossover=Crossover(series_h=1e-3)))
+    assert not has_third_peak(hidden)
