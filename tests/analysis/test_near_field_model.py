@@ -234,3 +234,14 @@ def test_a_minimum_at_the_edge_or_of_a_few_points_is_none() -> None:
     assert bare_null_hz(hz, value, (42.0, 80.0)) is None
     few = slice(200, 204)
     assert bare_null_hz(hz[few], value[few], (20.0, 80.0)) is None
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize("way_m", [0.1, 0.25, 0.38])
+def test_a_microphone_up_to_40_cm_away_tells_the_polarity(sign: float, way_m: float) -> None:
+    # Exact: sound comes late by its way over 344 m/s, and turns by that and nothing else
+    reading = level(300, 20.0, 900.0)
+    value = sign * np.exp(-2j * np.pi * reading.frequency_hz * way_m / 344.0)
+    found = polarity(replace(reading, value=np.asarray(value)), 40.0, None)
+    assert found.word == ("normal" if sign > 0.0 else "reversed")
+    assert found.sureness > 0.97
