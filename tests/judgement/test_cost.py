@@ -255,7 +255,8 @@ def test_a_resistance_counts_where_it_is_probable() -> None:
 def test_a_leak_takes_its_share_of_the_air_that_the_vent_moves() -> None:
     # Exact: at the same losses w_B^2 goes with 1/mass, so that a vent beside a leak moves (39/44)^2 of the air
     fit = fitted(44.0, PREDICTION.box_q)
-    leak, vent = (with_findings(fit, (fault, 0.9)) for fault in ("leak", "vent_short"))  # type: ignore[arg-type]
+    both: tuple[FaultName, FaultName] = ("leak", "vent_short")
+    leak, vent = (with_findings(fit, (fault, 0.9)) for fault in both)
     assert leak.air_speed_m_s.measured is not None
     assert vent.air_speed_m_s.measured is not None
     assert leak.air_speed_m_s.measured / vent.air_speed_m_s.measured == pytest.approx(
@@ -264,7 +265,7 @@ def test_a_leak_takes_its_share_of_the_air_that_the_vent_moves() -> None:
     assert leak.air_speed_m_s.designed == vent.air_speed_m_s.designed
     assert leak.usable_w == vent.usable_w
     low = fitted(36.0, PREDICTION.box_q)
-    alike = [with_findings(low, (fault, 0.9)).air_speed_m_s.measured for fault in ("leak", "vent_short")]  # type: ignore[arg-type]
+    alike = [with_findings(low, (fault, 0.9)).air_speed_m_s.measured for fault in both]
     assert alike[0] == alike[1], "no share is more than the whole"
 
 
