@@ -157,7 +157,8 @@ def test_the_fit_finds_what_was_put_in(wb_hz: float, rooms: tuple[tuple[float, f
     assert found.crosstalk == pytest.approx(0.08, rel=0.2)
     assert found.flight_s == pytest.approx(0.9e-3, rel=0.4)
     assert found.residual < 0.003
-    assert 0.003 < found.tuning_spread < 0.01
+    # Q of 14 leaves 0.35 % that the model's vent brings along, and no more; a lossy box has more, see MADE_UP
+    assert 0.0035 <= found.tuning_spread < (0.006 if rooms else 0.005)
     for mode in rooms:
         assert min(abs(one[0] - mode[0]) for one in found.rooms) < 1.5
     assert found.delays_s == truth.delays_s

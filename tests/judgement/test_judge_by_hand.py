@@ -81,6 +81,17 @@ def test_outside_its_tolerance_it_is_not() -> None:
     assert inside == ["good", "good"]
 
 
+def test_outside_its_tolerance_the_faults_share_what_the_designed_box_had() -> None:
+    # Exact: Bayes, the box as designed being excluded
+    fit = fitted(38.9 * 1.045)
+    weighed = weigh(fit, DESIGN, PREDICTION, AIR)
+    found = verdict(fit)
+    assert found.verdict == "rework"
+    first = found.findings[0]
+    assert weighed.designed > 0.05
+    assert first.probability == pytest.approx(weighed.faults[first.fault] / (1.0 - weighed.designed))
+
+
 @pytest.mark.parametrize(
     ("residual", "noise", "problem", "fault"),
     [(0.059, 0.03, [], []), (0.07, 0.029, ["noisy"], []), (0.07, 0.027, [], ["not_a_vented_box"])],
