@@ -6,8 +6,9 @@
 A copy of the project is changed in one place at a time by cosmic-ray's operators: another arithmetic or comparison
 operator, a number one more or less, a condition turned round, a loop never run. Then those tests that run through the
 changed line are run, the quickest first. A change is killed if one of them fails. Places are drawn evenly, and of each
-place one of its changes, so that arithmetic, which has eleven changes at each place, does not outweigh the rest. Lines
-that no test runs through count as survived. What stands in annotations is no program and is not changed.
+place one of its changes, so that arithmetic, which has six and more changes at each place, does not outweigh the rest.
+Lines that no test runs through count as survived. What stands in annotations is no program and is not changed. Every
+ten changes the count so far is printed.
 """
 
 from __future__ import annotations
@@ -20,7 +21,9 @@ import json
 import multiprocessing
 import os
 import random
+import resource
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -31,6 +34,7 @@ from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from difflib import unified_diff
 from pathlib import Path
+from typing import Literal
 from xml.etree import ElementTree
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -40,8 +44,12 @@ TESTS = (
 )  # fmt: skip
 """Those over sound servers, in a browser and of the house judge no physics."""
 
-LONGEST_S = 120.0
-"""How long the tests of one change may last; a change that makes them last longer has been noticed."""
+LONGEST_S = 120
+"""Processor time that the tests of one change may take, s, and not the clock's, so that a busy machine kills nothing; a
+change that makes them take longer has been noticed, and the table counts it apart."""
+
+SLOWEST = 30.0
+"""So many times longer by the clock the tests are waited for; then nothing is known, and the run ends."""
 
 NOT_THERE, NO_TESTS = 4, 5
 """Codes that pytest leaves with where the tests were not found."""
@@ -54,8 +62,14 @@ OPERATORS = (
     "ReplaceBreakWithContinue", "ReplaceContinueWithBreak", "NumberReplacer", "ZeroIterationForLoop",
 )  # fmt: skip
 FAMILIES = ("ReplaceBinaryOperator_", "ReplaceComparisonOperator_", "ReplaceUnaryOperator_")
+Outcome = Literal["killed", "too long", "survived"]
+
 TYPES = ("BitOr",)
 """Operators that in this project stand in types alone."""
+
+OF_BITS, OF_OBJECTS = ("RShift", "LShift", "BitOr", "BitAnd", "BitXor"), ("Is", "IsNot")
+"""Put in the place of others they make no sense: no number with a point has bits, and hardly two numbers are one
+object. Any test would notice, and the figure would flatter."""
 
 
 @dataclass(frozen=True)
@@ -76,9 +90,15 @@ def operators() -> list[str]:
     for name in plugins.operator_names():
         short = name.removeprefix("core/")
         family = any(short.startswith(each) for each in FAMILIES)
-        if short in OPERATORS or (family and not any(f"_{each}_" in short for each in TYPES)):
+        if short in OPERATORS or (family and not _senseless(short)):
             names.append(name)
     return names
+
+
+def _senseless(operator: str) -> bool:
+    _, before, now = f"{operator}_".split("_")[:3]
+    alike = (OF_BITS, OF_OBJECTS)
+    return before in TYPES or any(now in kind and before not in kind for kind in alike)
 
 
 def places(source: str, names: Sequence[str]) -> dict[tuple[int, int], list[tuple[str, int]]]:
@@ -142,27 +162,31 @@ def covering(copy: Path) -> tuple[dict[str, dict[str, list[str]]], dict[str, flo
     return lines, times
 
 
-def noticed(change: Change, tests: Sequence[str], copy: Path) -> bool:
-    """Return whether a test fails with this change."""
+def noticed(change: Change, tests: Sequence[str], copy: Path) -> Outcome:
+    """Return whether a test fails with this change, or all of them take too long."""
     target = copy / change.module
     before = target.read_text(encoding="utf-8")
     target.write_text(change.text, encoding="utf-8")
     process = multiprocessing.get_context("fork").Process(target=_run, args=(tests, copy))
     process.start()
-    process.join(LONGEST_S)
-    if process.is_alive():
+    process.join(SLOWEST * LONGEST_S)
+    waited = process.is_alive()
+    if waited:
         process.kill()
         process.join()
     target.write_text(before, encoding="utf-8")
-    if process.exitcode in (NOT_THERE, NO_TESTS):
-        raise RuntimeError(f"pytest did not find {tests}")
-    return process.exitcode != 0
+    if waited or process.exitcode in (NOT_THERE, NO_TESTS):
+        raise RuntimeError(f"the machine is too busy, or pytest did not find {tests}")
+    if process.exitcode in (-signal.SIGXCPU, -signal.SIGKILL):
+        return "too long"
+    return "killed" if process.exitcode else "survived"
 
 
 def _run(tests: Sequence[str], copy: Path) -> None:
     """Run the tests in a process of its own, which has loaded nothing of the program, and leave with pytest's code."""
     import pytest
 
+    resource.setrlimit(resource.RLIMIT_CPU, (LONGEST_S, LONGEST_S + 5))
     os.chdir(copy)
     sys.path[:0] = [str(copy / "src"), str(copy)]
     with redirect_stdout(io.StringIO()), redirect_stderr(io.StringIO()):
@@ -243,26 +267,38 @@ def main() -> None:
                     (module, at, each) for at, each in places(path.read_text(encoding="utf-8"), names).items()
                 ]
         print(f"{len(drawn)} places, {sum(len(each) for _, _, each in drawn)} changes; {asked.sample} drawn")
-        tally: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0])
-        for module, (line, _), each in rng.sample(drawn, min(asked.sample, len(drawn))):
+        tally: dict[str, dict[str, int]] = defaultdict(lambda: dict.fromkeys(COLUMNS, 0))
+        sample = rng.sample(drawn, min(asked.sample, len(drawn)))
+        for number, (module, (line, _), each) in enumerate(sample, 1):
             name, occurrence = rng.choice(each)
             before = (copy / module).read_text(encoding="utf-8")
             text = mutate_code(before, plugins.get_operator(name)(), occurrence)
             chosen = _chosen(lines.get(module, {}), line, times)
             since = time.monotonic()
-            killed = bool(chosen) and noticed(Change(module, line, name, text), chosen, copy)
-            package = module.split("/")[2]
-            tally[package][0] += 1
-            tally[package][1] += killed
-            tally[package][2] += not chosen
-            if not killed:
+            outcome = noticed(Change(module, line, name, text), chosen, copy) if chosen else "survived"
+            for row in (module.split("/")[2], "all"):
+                tally[row]["changes"] += 1
+                tally[row][outcome] += 1
+                tally[row]["no test"] += not chosen
+            if outcome == "survived":
                 diff = list(unified_diff(before.splitlines(), text.splitlines(), n=0, lineterm=""))[3:]
                 told = f"{len(chosen)} tests, {time.monotonic() - since:.0f} s"
                 print(f"SURVIVED {module}:{line} ({told})", *diff, sep="\n    ", flush=True)
-        print(f"{'':12}{'changes':>8}{'killed':>8}{'%':>6}{'no test':>9}")
-        tally["all"] = [sum(each) for each in zip(*tally.values(), strict=True)]
-        for package, (count, dead, bare) in tally.items():
-            print(f"{package:12}{count:8}{dead:8}{100.0 * dead / max(count, 1):6.0f}{bare:9}")
+            if number % 10 == 0:
+                print(f"{number} of {len(sample)}: {tally['all']['survived']} survived", flush=True)
+        _print(tally)
+
+
+COLUMNS = ("changes", "killed", "too long", "survived", "no test")
+
+
+def _print(tally: dict[str, dict[str, int]]) -> None:
+    """Print the table; those that made the tests take too long count as noticed."""
+    print(f"{'':12}" + "".join(f"{name:>10}" for name in COLUMNS) + f"{'noticed, %':>12}")
+    for row in (*PACKAGES, "all"):
+        found = tally[row]
+        share = 100.0 * (1.0 - found["survived"] / max(found["changes"], 1))
+        print(f"{row:12}" + "".join(f"{found[name]:10}" for name in COLUMNS) + f"{share:12.0f}")
 
 
 if __name__ == "__main__":

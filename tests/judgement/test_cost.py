@@ -219,3 +219,78 @@ def test_without_a_design_the_same_box_at_usual_losses_is_the_measure() -> None:
 
 def test_no_cost_without_usable_numbers() -> None:
     assert cost(DESIGN, PREDICTION, fitted(float("nan"), 8.0), AIR) is None
+
+
+def with_findings(fit: BoxFit, *found: tuple[FaultName, float]) -> Cost:
+    made = cost(DESIGN, PREDICTION, fit, AIR, [Finding(fault, share, "", "", "") for fault, share in found])
+    assert made is not None
+    return made
+
+
+def test_the_excess_counts_as_the_likeliest_fault_has_it() -> None:
+    fit = fitted(39.0, 4.0)
+    for fault, kind in (
+        ("leak", "leakage"), ("vent_lined", "friction"), ("vent_restricted", "friction"),
+        ("overstuffed", "absorption"), ("vent_long", "leakage"),
+    ):  # fmt: skip
+        assert with_findings(fit, (fault, 0.3)).excess == kind  # type: ignore[arg-type]
+    assert cost(DESIGN, PREDICTION, fit, AIR).excess == "leakage"  # type: ignore[union-attr]
+    # what comes second counts where it is probable by itself
+    assert with_findings(fit, ("vent_long", 0.9), ("vent_lined", 0.6)).excess == "friction"
+    assert with_findings(fit, ("vent_long", 0.9), ("vent_lined", 0.4)).excess == "leakage"
+
+
+def test_a_resistance_counts_where_it_is_probable() -> None:
+    fit = replace(fitted(39.0, PREDICTION.box_q), re_ohm=9.0, qes=0.57)
+    probable = with_findings(fit, ("vent_long", 0.9), ("series_resistance", 0.6))
+    doubtful = with_findings(fit, ("vent_long", 0.9), ("series_resistance", 0.4))
+    assert probable.bands[-1].difference_db.value < -2.0
+    assert doubtful.bands[-1].difference_db.value == pytest.approx(0.0, abs=0.1)
+    wide = probable.bands[-1].difference_db
+    assert wide.high - wide.low > 2.0 * (
+        doubtful.bands[-1].difference_db.high - doubtful.bands[-1].difference_db.low
+    )
+
+
+def test_a_leak_takes_its_share_of_the_air_that_the_vent_moves() -> None:
+    # Exact: at the same losses w_B^2 goes with 1/mass, so that a vent beside a leak moves (39/44)^2 of the air
+    fit = fitted(44.0, PREDICTION.box_q)
+    both: tuple[FaultName, FaultName] = ("leak", "vent_short")
+    leak, vent = (with_findings(fit, (fault, 0.9)) for fault in both)
+    assert leak.air_speed_m_s.measured is not None
+    assert vent.air_speed_m_s.measured is not None
+    assert leak.air_speed_m_s.measured / vent.air_speed_m_s.measured == pytest.approx(
+        (39.0 / 44.0) ** 2, rel=5e-3
+    )
+    assert leak.air_speed_m_s.designed == vent.air_speed_m_s.designed
+    assert leak.usable_w == vent.usable_w
+    low = fitted(36.0, PREDICTION.box_q)
+    alike = [with_findings(low, (fault, 0.9)).air_speed_m_s.measured for fault in both]
+    assert alike[0] == alike[1], "no share is more than the whole"
+
+
+def test_losses_that_the_curves_tell_stay_where_they_are() -> None:
+    # Exact: told shares of 1/Q leave nothing open, so that it does not matter what an excess counts as
+    told = Losses(exactly(8.0), exactly(40.0), exactly(60.0))
+    fit = replace(fitted(39.0, 1.0 / (1 / 8.0 + 1 / 40.0 + 1 / 60.0)), losses=told)
+    assert with_findings(fit, ("leak", 0.9)).excess_matters_db == pytest.approx(0.0, abs=1e-9)
+    open_fit = replace(fit, losses=Losses())
+    assert with_findings(open_fit, ("leak", 0.9)).excess_matters_db > 0.05
+    # one told to be none counts half of what it may be at most: 1/(2 x 50)
+    none = replace(fit, losses=Losses(None, exactly(40.0), exactly(60.0), none_found=(("leakage", 50.0),)))
+    half = replace(fit, losses=Losses(exactly(100.0), exactly(40.0), exactly(60.0)))
+    assert differences(with_findings(none, ("leak", 0.9))) == pytest.approx(
+        differences(with_findings(half, ("leak", 0.9)))
+    )
+
+
+def test_half_of_the_passband_power_by_the_polynomial() -> None:
+    # Independent: the frequency at which Small's polynomial is at 1/2, by bisection
+    one, none = exactly(6.0), exactly(1e9)
+    found = priced(replace(fitted(44.0, 6.0), losses=Losses(one, none, none)))
+    h = 44.0 / 37.0
+    a1, a2, a3 = response_coefficients(h, 1.2, 1.0 / (1.0 / 4.0 + 1.0 / 0.38), 6.0)
+    hz = np.linspace(20.0, 100.0, 400_000)
+    s = 1j * hz / (37.0 * np.sqrt(h))
+    power = np.abs(s**4 / (s**4 + a1 * s**3 + a2 * s**2 + a3 * s + 1.0)) ** 2
+    assert found.f3_hz.measured == pytest.approx(hz[np.argmax(power > 0.5)], rel=2e-3)

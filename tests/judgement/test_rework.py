@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from sealtune.judgement.resistance import MEASURED_R
 from sealtune.judgement.rework import compared
 from sealtune.records.design import Design
 from sealtune.records.interval import Interval
@@ -196,3 +197,61 @@ def test_two_takes_of_one_box_are_no_change(design: Design, judged: Judged) -> N
     )
     for seed in range(2, 8):
         assert compared(judged(box, seed=1), judged(box, seed=seed)).outcome == "unchanged"
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"box_q": 1.04}, ""), ({"box_q": 1.06}, "Box Q rose"), ({"box_q": 0.94}, "Box Q fell"),
+        ({"compliance_ratio": 0.985}, ""), ({"compliance_ratio": 0.975}, "The air in the box grew by 3 %"),
+        ({"compliance_ratio": 1.03}, "The air in the box shrank by 3 %"),
+        ({"fs_hz": 0.93, "compliance_ratio": 0.93**-2}, ""),
+        ({"fs_hz": 0.91, "compliance_ratio": 0.91**-2}, "The driver's resonance fell"),
+    ],
+)  # fmt: skip
+def test_small_changes_are_not_worth_a_word_however_sure(
+    sealed: Result, changes: dict[str, float], words: str
+) -> None:
+    """Exact: without noise every change is sure; 5 % of box Q, 2 % of the air and 8 % of f_S are told from there on."""
+    assert sealed.fit is not None
+    none = np.zeros((4, 4))
+    before = with_fit(sealed, log_covariance=none)
+    values = {name: times * getattr(sealed.fit, name).value for name, times in changes.items()}
+    told = compared(before, with_fit(before, log_covariance=none, **values))
+    assert (told.outcome == "unchanged") == (not words)
+    assert told.summary.startswith(words or "Nothing changed")
+
+
+def test_a_driver_that_goes_away_from_its_data_is_worse(sealed: Result) -> None:
+    # Exact: 0.97 x 37 Hz by the design; from 45 Hz to 60 goes away from it
+    before = faulty(with_fit(sealed, fs_hz=45.0, compliance_ratio=0.8), "driver_off")
+    told = compared(before, faulty(with_fit(sealed, fs_hz=60.0, compliance_ratio=0.45), "driver_off"))
+    assert told.outcome == "worse"
+    assert "The driver's resonance rose from 45.0 to 60.0 Hz: the wrong way" in told.summary
+
+
+def test_the_leaks_area_changes_by_both_intervals(sealed: Result) -> None:
+    # Exact: independent errors add as squares, upwards and downwards apart
+    before = replace(sealed, leak=Leak(0.9, Interval(50.0, 40.0, 74.0), None))
+    now = replace(sealed, leak=Leak(0.1, Interval(10.0, 7.0, 20.0), None))
+    told = compared(before, now)
+    assert told.leak_area_mm2 is not None
+    change = told.leak_area_mm2.difference
+    assert change.value == -40.0
+    assert change.high == pytest.approx(-40.0 + np.hypot(10.0, 10.0))
+    assert change.low == pytest.approx(-40.0 - np.hypot(3.0, 24.0))
+    assert told.leak_probability == (0.9, 0.1)
+    assert compared(before, replace(now, leak=Leak(0.1, None, None))).leak_area_mm2 is None
+
+
+def test_another_jig_leaves_more_of_the_resistance_open(sealed: Result) -> None:
+    same = compared(with_fit(sealed, re_ohm=6.6), with_fit(sealed, re_ohm=6.1)).re_ohm
+    other = compared(
+        replace(with_fit(sealed, re_ohm=6.6), jig_words="10 ohm, divider"),
+        replace(with_fit(sealed, re_ohm=6.1), jig_words="8 ohm, divider"),
+    ).re_ohm
+    assert same is not None
+    assert other is not None
+    # by hand: MEASURED_R of either jig, root 2 of it together, beside the coil's and the clips' own
+    reaches = [one.difference.high - one.difference.value for one in (same, other)]
+    assert reaches[1] ** 2 - reaches[0] ** 2 == pytest.approx(2.0 * (1.96 * MEASURED_R * 6.1) ** 2, rel=0.01)

@@ -69,11 +69,11 @@ def curve_problems(curve: ImpedanceCurve, landmarks: Landmarks) -> list[Problem]
     centre = (curve.frequency_hz > CENTRE_HZ[0]) & (curve.frequency_hz < CENTRE_HZ[1])
     if centre.sum() < FEWEST_POINTS:
         few = curve.frequency_hz.size < 2 * FEWEST_POINTS
-        unit = "; is the frequency in kHz?" if highest < 30.0 and not few else ""
+        end = "; is the frequency in kHz?" if highest < 30.0 and not few else "."
         return [
             Problem(
                 "too_coarse" if few else "band_too_narrow",
-                f"There are {int(centre.sum())} points between 8 and 300 Hz{unit}.",
+                f"There are {int(centre.sum())} points between 8 and 300 Hz{end}",
                 "Measure from 8 to 300 Hz or wider, with at least 24 points per octave.",
             )
         ]
