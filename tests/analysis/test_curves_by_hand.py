@@ -64,7 +64,7 @@ def test_points_between_8_and_300_hz_are_counted() -> None:
     assert few == ["band_too_narrow: There are 5 points between 8 and 300 Hz."]
     assert told(np.linspace(50.0, 100.0, 5)) == ["too_coarse: There are 5 points between 8 and 300 Hz."]
     assert told(np.geomspace(0.008, 0.6, 200)) == [
-        "band_too_narrow: There are 0 points between 8 and 300 Hz; is the frequency in kHz?"
+        "band_too_narrow: There are 0 points between 8 and 300 Hz, as if the frequency were in kHz."
     ]
     assert "6 points" not in "".join(told(np.concatenate([np.linspace(100.0, 150.0, 6), treble])))
     octaves = np.log2(300.0 / 8.0)

@@ -69,7 +69,7 @@ def curve_problems(curve: ImpedanceCurve, landmarks: Landmarks) -> list[Problem]
     centre = (curve.frequency_hz > CENTRE_HZ[0]) & (curve.frequency_hz < CENTRE_HZ[1])
     if centre.sum() < FEWEST_POINTS:
         few = curve.frequency_hz.size < 2 * FEWEST_POINTS
-        end = "; is the frequency in kHz?" if highest < 30.0 and not few else "."
+        end = ", as if the frequency were in kHz." if highest < 30.0 and not few else "."
         return [
             Problem(
                 "too_coarse" if few else "band_too_narrow",

@@ -212,20 +212,23 @@ def _that_could_hide(
 
 
 def _unsure(evidence: Evidence, fit: BoxFit, detail: str) -> Result:
-    """Return that too little is known; where the recording is quiet, to repeat it would not help."""
+    """Return that too little is known; where the recording is quiet, to repeat it as it is would not help."""
     if fit.noise > BY_NOISE * fit.residual:
         return _noisy(evidence, detail)
-    result = evidence.result(
-        "remeasure",
-        f"Measure again: {lower_first(detail)} It is not noise: look for a loose clip, a panel or a gasket that rings, "
-        "and for another driver on the same terminals.",
+    result = _noisy(
+        evidence,
+        f"{detail} It is not noise that hides it.",
+        "Look for a loose clip, a panel or a gasket that rings, and for another driver on the same terminals; then "
+        "record again.",
     )
     before = {frozenset(() if fault is None else (fault,)): share for fault, share in PRIOR.items()}
     return replace(result, next_measurement=next_measurement(before, fit.roles))
 
 
-def _noisy(evidence: Evidence, detail: str) -> Result:
-    problem = Problem("noisy", detail, "Raise the level or use a longer sweep, and record again.")
+def _noisy(
+    evidence: Evidence, detail: str, remedy: str = "Raise the level or use a longer sweep, and record again."
+) -> Result:
+    problem = Problem("noisy", detail, remedy)
     return evidence.with_problem(problem).result("remeasure", f"Measure again: {lower_first(detail)}")
 
 

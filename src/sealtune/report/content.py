@@ -48,7 +48,7 @@ FAULT_REASONS: dict[FaultName, str] = {
 PROBLEM_TITLES: dict[ProblemName, str] = {
     "clipped": "the recording is overloaded (clipped)",
     "too_quiet": "the recording is too quiet",
-    "noisy": "the recording is noisy",
+    "noisy": "the recording is noisy or disturbed",
     "hum": "there is mains hum in the recording",
     "dropout": "the recording has a gap, a jump or a drift",
     "channels_swapped": "the two channels are swapped",
