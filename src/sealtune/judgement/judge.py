@@ -194,12 +194,12 @@ def _that_could_hide(
     shows a leak which the tuning knows nothing of is that of a bung that leaks.
     """
     plain = weighed.designed < PLAIN
-    bung = shows_leak(fit) and weighed.probability("leak") < SURE_LEAK
-    if bung or ("plugged" in fit.ignored_roles and not plain):
+    detail = "The recording with the vent plugged contradicts the one with it open, so the bung leaks or the box does."
+    if shows_leak(fit) and weighed.probability("leak") < SURE_LEAK:
+        return _noisy(evidence, detail, "Seal the bung airtight, and record once more with the vent plugged.")
+    if "plugged" in fit.ignored_roles and not plain:
         return evidence.result(
-            "remeasure",
-            "Measure again: the recording with the vent plugged contradicts the one with it open, so the bung leaks or "
-            "the box does; seal the bung airtight first.",
+            "remeasure", f"Measure again: {lower_first(detail)} Seal the bung airtight first."
         )
     best = prediction.box_q * exp(2.0 * prediction.box_q_spread)
     if plain or fit.box_q.high <= HIDES * fit.box_q.low or fit.box_q.low > best / HIDES:
