@@ -167,22 +167,28 @@ def noticed(change: Change, tests: Sequence[str], copy: Path) -> Outcome:
     target = copy / change.module
     before = target.read_text(encoding="utf-8")
     target.write_text(change.text, encoding="utf-8")
-    process = multiprocessing.get_context("fork").Process(target=_run, args=(tests, copy))
+    code = _left_with(tests, copy)
+    target.write_text(before, encoding="utf-8")
+    if code in (NOT_THERE, NO_TESTS) and _left_with(["--collect-only", *tests], copy):
+        raise RuntimeError(f"pytest did not find {tests}")
+    if code in (None, -signal.SIGXCPU, -signal.SIGKILL):
+        return "too long"
+    return "killed" if code else "survived"  # a module that cannot be loaded any more has no tests
+
+
+def _left_with(words: Sequence[str], copy: Path) -> int | None:
+    """Return what pytest left with, None where it waited for ever."""
+    process = multiprocessing.get_context("fork").Process(target=_run, args=(words, copy))
     process.start()
     process.join(SLOWEST * LONGEST_S)
-    waited = process.is_alive()
-    if waited:
+    if process.is_alive():
         process.kill()
         process.join()
-    target.write_text(before, encoding="utf-8")
-    if waited or process.exitcode in (NOT_THERE, NO_TESTS):
-        raise RuntimeError(f"the machine is too busy, or pytest did not find {tests}")
-    if process.exitcode in (-signal.SIGXCPU, -signal.SIGKILL):
-        return "too long"
-    return "killed" if process.exitcode else "survived"
+        return None
+    return process.exitcode
 
 
-def _run(tests: Sequence[str], copy: Path) -> None:
+def _run(words: Sequence[str], copy: Path) -> None:
     """Run the tests in a process of its own, which has loaded nothing of the program, and leave with pytest's code."""
     import pytest
 
@@ -190,7 +196,7 @@ def _run(tests: Sequence[str], copy: Path) -> None:
     os.chdir(copy)
     sys.path[:0] = [str(copy / "src"), str(copy)]
     with redirect_stdout(io.StringIO()), redirect_stderr(io.StringIO()):
-        code = int(pytest.main(["-q", "-x", "-n", "0", "-p", "no:cacheprovider", *tests]))
+        code = int(pytest.main(["-q", "-x", "-n", "0", "-p", "no:cacheprovider", *words]))
     os._exit(code)
 
 
