@@ -3,10 +3,11 @@
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from sealtune.judgement.near_field_pair import near_field_pair
 from sealtune.records.interval import Interval
-from sealtune.records.near_field import AcousticSum, NearField, Polarity, SideNoise, SumBand
+from sealtune.records.near_field import AcousticSum, NearField, Polarity, Reading, SideNoise, SumBand
 
 HZ = np.array([20.0, 100.0])
 
@@ -47,3 +48,16 @@ def test_what_is_not_known() -> None:
     unknown = NearField(None, None)
     found = near_field_pair(("left", "right"), unknown, heard(-6.0))
     assert (found.polarity, found.bands, found.apart_db, found.tuning_percent) == ("unclear", (), None, None)
+
+
+def test_differences_have_their_intervals() -> None:
+    found = near_field_pair(("left", "right"), heard(-6.0), heard(-6.5))
+    # exact: two independent sums, each within 0.28 dB in 95 % (the near field's benchmark); two tunings of 1 Hz in 44
+    assert found.within_db == pytest.approx(np.sqrt(2.0) * 0.28, rel=0.03)
+    assert found.within_percent == pytest.approx(100.0 * np.sqrt(2.0) * 0.5 / 44.0, rel=0.01)
+    reading = Reading("cone", HZ, np.array([1.0 + 0j, 1.0]), np.array([0.02, 0.02]))
+    noisy = near_field_pair(("left", "right"), replace(heard(-6.0), cone=reading), heard(-6.5))
+    # exact: 2 % of noise are 0.17 dB
+    assert noisy.within_db == pytest.approx(np.sqrt(2.0 * 0.28**2 + (1.96 * 0.1737) ** 2), rel=0.03)
+    alone = near_field_pair(("left", "right"), NearField(None, None), heard(-6.0))
+    assert (alone.within_db, alone.within_percent) == (None, None)

@@ -84,8 +84,12 @@ def near_field_pair_json(pair: NearFieldPair) -> dict[str, object]:
     """Return how two cabinets differ by the microphone, as plain data; left less right."""
     return {
         "polarity": pair.polarity,
-        "bands": [{"hz": number(hz), "difference_db": number(difference)} for hz, difference in pair.bands],
+        "bands": [
+            {"hz": number(hz), "difference_db": number(difference), "within_db": number(pair.within_db)}
+            for hz, difference in pair.bands
+        ],
         "apart_db": number(pair.apart_db),
         "tuning_percent": number(pair.tuning_percent),
+        "tuning_within_percent": number(pair.within_percent),
         "words": list(pair.words),
     }

@@ -204,6 +204,7 @@ class NearFieldPair:
     apart_db: common level of the first less that of the second, dB, if microphone and gain were the same; None
         where one of the sums is missing
     tuning_percent: tuning of the first over that of the second, less 1, percent, by the microphone
+    within_db, within_percent: half the 95 % interval of each band's difference and of the tuning's; None as these are
     words: what is worth saying, each a sentence
     """
 
@@ -212,3 +213,5 @@ class NearFieldPair:
     apart_db: float | None
     tuning_percent: float | None
     words: tuple[str, ...]
+    within_db: float | None = None
+    within_percent: float | None = None

@@ -105,7 +105,11 @@ def sound_words(pair: Pair) -> str:
     near = pair.near_field
     if near is None:
         return ""
-    told = list(near.words) or ["Close to cone and mouth the two sound alike, within 1 dB below 200 Hz."]
+    told = list(near.words)
+    if not told and near.bands:
+        told.append("Close to cone and mouth the two sound alike, within 1 dB below 200 Hz.")
+    if near.within_db is not None:
+        told.append(f"Each third octave's difference is known to {number(near.within_db, 1)} dB.")
     if near.polarity == "alike":
         told.append("Their cones move the same way.")
     return " ".join(told)
