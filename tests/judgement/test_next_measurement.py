@@ -1,11 +1,12 @@
 """Which measurement is proposed next."""
 
-from math import log2
+from math import exp, log2, sqrt
 from typing import get_args
 
 import pytest
 
-from sealtune.judgement.next_measurement import TELLS, gain, next_measurement
+from sealtune.judgement.next_measurement import TELLS, Doubt, gain, next_measurement, repeat
+from sealtune.records.interval import Interval
 from sealtune.records.verdict import FaultName
 
 
@@ -72,3 +73,32 @@ def test_what_may_be_there_beside_a_sure_fault_is_no_alternative_to_it() -> None
     best = next_measurement(short, ("open", "plugged"))
     assert best is not None
     assert best.words.endswith("it tells whether there is resistance in the wiring as well.")
+
+
+def test_a_blocked_vent_is_heard_and_so_are_cones_against_each_other() -> None:
+    blocked = next_measurement(_each(vent_blocked=0.6, not_a_vented_box=0.4), ("open",))
+    assert blocked is not None
+    assert blocked.role == "mouth"
+    assert blocked.gain_bits == pytest.approx(0.971, abs=1e-3)  # exact: the entropy of 0.6 and 0.4
+    assert blocked.words.endswith("it tells a blocked vent from another kind of load.")
+    assert next_measurement(_each(vent_blocked=0.6, not_a_vented_box=0.4), ("open", "mouth")) is None
+    against = next_measurement(_each(driver_wiring=0.5, not_a_vented_box=0.5), ("open",))
+    assert against is not None
+    assert against.role == "cone"
+
+
+def test_a_repeat_is_proposed_where_noise_leaves_more_open_than_boxes_differ() -> None:
+    # exact: an interval of a factor of e^(2 * 1.96 * 0.5) is a deviation of 0.5; half the noise power narrows it to
+    # the root of a half; the gain is half a bit at most
+    wide = Interval(10.0, 10.0 * exp(-0.98), 10.0 * exp(0.98))
+    best = repeat(
+        (Doubt("the tuning", " Hz", Interval(40.0, 39.9, 40.1), 0.02), Doubt("box Q", "", wide, 0.1))
+    )
+    assert best is not None
+    assert best.role == "open"
+    assert best.gain_bits == pytest.approx(0.5 * log2((0.01 + 0.25) / (0.01 + 0.125)), rel=1e-3)
+    low, high = 10.0 * exp(-0.98 / sqrt(2.0)), 10.0 * exp(0.98 / sqrt(2.0))
+    assert f"box Q is then known to about {low:.1f} to {high:.1f} instead of 3.8 to 26.6." in best.words
+    # exact: as much by noise as boxes differ tells 0.21 bit, too little for the walk
+    assert repeat((Doubt("box Q", "", wide, 0.5),)) is None
+    assert repeat((Doubt("box Q", "", wide, 0.5),), 0.0) is not None

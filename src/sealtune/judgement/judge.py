@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from math import exp, log
 
+from sealtune.analysis.intervals import COVERAGE
 from sealtune.design.terminals import effective_driver
 from sealtune.judgement.causes import PRIOR, Weighed, shows_leak, weigh
 from sealtune.judgement.cost import cost
 from sealtune.judgement.evidence import Evidence, lower_first
-from sealtune.judgement.next_measurement import next_measurement
+from sealtune.judgement.next_measurement import Doubt, next_measurement, repeat
 from sealtune.judgement.quantities import leak_size, net_volume, vent_change, vent_length
 from sealtune.judgement.remedy import Facts, finding
 from sealtune.judgement.resistance import Resistance, weigh_resistance
@@ -117,9 +118,8 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
     prediction = evidence.prediction or _assumed_prediction(fit)
     tuning = fit.tuning_hz
     if tuning.high - tuning.low > prediction.high_hz - prediction.low_hz:
-        return _unsure(
-            evidence, fit, f"The tuning is known only to {tuning.low:.1f} to {tuning.high:.1f} Hz."
-        )
+        detail = f"The tuning is known only to {tuning.low:.1f} to {tuning.high:.1f} Hz."
+        return _unsure(evidence, fit, prediction, detail)
     weighed = weigh(fit, _as_wired(design, resistance), prediction, air)
     if evidence.prediction is None:
         weighed = weighed.among(LOSSY)
@@ -181,7 +181,7 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
         volume_m3=net_volume(design, fit),
         effective_length_m=length[0] if length else None,
         cost=cost(evidence.design, prediction, fit, air, result.findings),
-        next_measurement=_next(weighed, resistance, fit, off=off, good=result.verdict == "good"),
+        next_measurement=_next(weighed, resistance, fit, prediction, off=off, good=result.verdict == "good"),
     )
 
 
@@ -207,14 +207,16 @@ def _that_could_hide(
     return _unsure(
         evidence,
         fit,
+        prediction,
         f"Box Q is known only to {fit.box_q.low:.1f} to {fit.box_q.high:.1f}; a leak that halves it could hide.",
     )
 
 
-def _unsure(evidence: Evidence, fit: BoxFit, detail: str) -> Result:
+def _unsure(evidence: Evidence, fit: BoxFit, prediction: Prediction, detail: str) -> Result:
     """Return that too little is known; where the recording is quiet, to repeat it as it is would not help."""
     if fit.noise > BY_NOISE * fit.residual:
-        return _noisy(evidence, detail)
+        again = repeat(_doubts(fit, prediction), 0.0)  # it has to be measured again anyway
+        return replace(_noisy(evidence, detail), next_measurement=again)
     result = _noisy(
         evidence,
         f"{detail} It is not noise that hides it.",
@@ -252,7 +254,13 @@ def _beside(resistance: Resistance | None, design: Design) -> tuple[Finding, ...
 
 
 def _next(
-    weighed: Weighed, resistance: Resistance | None, fit: BoxFit, *, off: bool, good: bool
+    weighed: Weighed,
+    resistance: Resistance | None,
+    fit: BoxFit,
+    prediction: Prediction,
+    *,
+    off: bool,
+    good: bool,
 ) -> NextMeasurement | None:
     """Return the measurement worth making next; a tuning outside its tolerance leaves no box as designed.
 
@@ -264,9 +272,21 @@ def _next(
         if faults or not off:
             left |= {faults: share * (1.0 - series), faults | {"series_resistance"}: share * series}
     best = next_measurement(left, fit.roles)
+    again = repeat(_doubts(fit, prediction)) if fit.noise > BY_NOISE * fit.residual else None
+    if again is not None and (best is None or again.gain_bits > best.gain_bits):
+        best = again
     if best is None or not good:
         return best
     return replace(best, words=f"Only to be surer: {lower_first(best.words)}")
+
+
+def _doubts(fit: BoxFit, prediction: Prediction) -> tuple[Doubt, Doubt]:
+    """Return what the open curve tells of the box, and how boxes of this design differ in it."""
+    tuning_spread = log(prediction.high_hz / prediction.low_hz) / (2.0 * COVERAGE)
+    return (
+        Doubt("the tuning", " Hz", fit.tuning_hz, tuning_spread),
+        Doubt("box Q", "", fit.box_q, prediction.box_q_spread),
+    )
 
 
 def _named(faults: dict[FaultName, float], facts: Facts) -> tuple[Finding, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import exp, log, pi, sqrt
 
 import numpy as np
@@ -9,6 +10,7 @@ from scipy.signal import find_peaks
 
 from sealtune.design.terminals import effective_driver
 from sealtune.judgement.evidence import Evidence, lower_first
+from sealtune.judgement.next_measurement import next_measurement
 from sealtune.judgement.remedy import Facts, finding
 from sealtune.judgement.signs import MOUNTED_SHARE
 from sealtune.records.verdict import Problem, Result
@@ -117,16 +119,20 @@ def judge_without_fit(evidence: Evidence) -> Result:
     if reversed_ > 0.0:
         findings.append(finding("driver_wiring", reversed_, facts))
     findings.sort(key=lambda one: -one.probability)
+    together = {frozenset((one.fault,)): one.probability for one in findings}
+    further = next_measurement(together, tuple(source.role for source in evidence.sources))
     where = f"there is one {'main ' if len(peaks) > 1 else ''}peak only, at {peak_hz:.0f} Hz"
     if reversed_ > max(blocked, other):
-        hedge = "" if reversed_ > SURE else ", probably"
-        summary = f"Rework: some drivers push while the others pull{hedge}; {where}."
-        return evidence.result("rework", summary, tuple(findings))
-    if blocked >= other:
-        hedge = "" if blocked > SURE else ", probably"
-        return evidence.result("rework", f"Rework: the vent is blocked{hedge}; {where}.", tuple(findings))
-    summary = f"Rework: this is not a box with an open vent; {where}."
-    return evidence.result("rework", summary, tuple(findings))
+        summary = f"Rework: some drivers push while the others pull{_hedge(reversed_)}; {where}."
+    elif blocked >= other:
+        summary = f"Rework: the vent is blocked{_hedge(blocked)}; {where}."
+    else:
+        summary = f"Rework: this is not a box with an open vent; {where}."
+    return replace(evidence.result("rework", summary, tuple(findings)), next_measurement=further)
+
+
+def _hedge(probability: float) -> str:
+    return "" if probability > SURE else ", probably"
 
 
 def _far_peak(evidence: Evidence) -> float | None:
