@@ -7,11 +7,11 @@ import pytest
 from numpy.typing import NDArray
 from tests.capture.loop_device import LoopDevice
 
-from sealtune.capture.take import CLEAN_S, Taken, take, take_seconds
+from sealtune.capture.take import AFTER_S, CLEAN_S, Taken, take
 from sealtune.errors import DeviceFault
 from sealtune.records.recording import Sweep
 from sealtune.records.sound_device import StreamFlag
-from sealtune.signals.sweep import sweep_samples, sweep_starts
+from sealtune.signals.sweep import played_seconds, sweep_samples, sweep_starts
 
 Reals = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ def test_the_sweep_comes_back_where_the_metadata_say() -> None:
     heard = result.channels[start - shift : start - shift + expected.size]
     np.testing.assert_allclose(heard[:, 0], expected, atol=1e-12)
     np.testing.assert_allclose(heard[:, 1], 0.5 * expected, atol=1e-12)
-    assert result.seconds == pytest.approx(take_seconds(SWEEP), abs=1e-3)
+    assert result.seconds == pytest.approx(SWEEP.begins_s + played_seconds(SWEEP) + AFTER_S, abs=1e-3)
     assert result.flags == ()
     assert result.silent_from_s is None
 

@@ -217,7 +217,7 @@ def test_a_tone_under_broad_noise_in_one_band_is_still_told() -> None:
 
 
 def heard(time_s: float, hiss_db: float | None, sure: bool = True) -> Heard:
-    return Heard(time_s, hiss_db, sure, 1.0, 1, 0)
+    return Heard(time_s, hiss_db, sure, 1, 0)
 
 
 def test_the_loudest_sure_place_is_remembered() -> None:

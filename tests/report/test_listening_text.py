@@ -16,7 +16,7 @@ TONE = ListeningTone(45.2, 2.0, "travel", "measured", travel_share=0.25, tuning_
 
 
 def heard(hiss_db: float | None, *, sure: bool = True, channel: int | None = 1, lost: int = 0) -> Heard:
-    return Heard(12.3, hiss_db, sure, 0.9, channel, lost)
+    return Heard(12.3, hiss_db, sure, channel, lost)
 
 
 def test_before_it_begins_the_dangers_are_named() -> None:
@@ -63,7 +63,7 @@ def test_a_moment_fits_a_terminal_and_the_bar_grows_with_the_hiss() -> None:
 def test_words_of_a_moment() -> None:
     assert "nothing" in moment(heard(None, sure=False), None)
     assert "no tone" in moment(heard(None, sure=False, channel=None), None)
-    assert "room" in moment(Heard(-1.0, None, False, 0.0, None, 0), None)
+    assert "room" in moment(Heard(-1.0, None, False, None, 0), None)
     unsure = moment(heard(-8.0, sure=False), None)
     assert "leak?" in unsure
     assert "#" not in unsure

@@ -65,11 +65,7 @@ def list_devices() -> list[Listed]:
         for number, device, host in raw
     ]  # fmt: skip
     for one, two in pairs:
-        inner, outer = found[one].info, found[two].info
-        info = DeviceInfo(
-            f"{inner.name} + {outer.name}", None, inner.host, inner.inputs, outer.outputs, inner.rate_hz
-        )
-        found.append(Listed(info, one, two, default=wanted == (one, two)))
+        found.append(_as_one(found[one], found[two], default=wanted == (one, two)))
     return found
 
 
@@ -175,11 +171,14 @@ def _joined(devices: Sequence[Listed], one: int, two: int) -> list[Listed]:
         return []
     if one == two:
         return [inner]
-    info = DeviceInfo(
-        f"{inner.info.name} + {outer.info.name}", None, inner.info.host, inner.info.inputs,
-        outer.info.outputs, inner.info.rate_hz,
-    )  # fmt: skip
-    return [Listed(info, one, two)]
+    return [_as_one(inner, outer)]
+
+
+def _as_one(inner: Listed, outer: Listed, *, default: bool = False) -> Listed:
+    """Return an input and an output that the system lists apart as one device."""
+    one, two = inner.info, outer.info
+    info = DeviceInfo(f"{one.name} + {two.name}", None, one.host, one.inputs, two.outputs, one.rate_hz)
+    return Listed(info, one.number, two.number, default)
 
 
 def _are(devices: Sequence[Listed]) -> str:

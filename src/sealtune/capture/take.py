@@ -14,7 +14,7 @@ from sealtune.capture.heard_delay import heard_delay_s
 from sealtune.errors import DeviceFault
 from sealtune.records.recording import Sweep
 from sealtune.records.sound_device import SoundDevice, StreamFlag
-from sealtune.signals.sweep import played_seconds, sweep_samples, sweep_seconds, sweep_starts
+from sealtune.signals.sweep import sweep_samples, sweep_seconds, sweep_starts
 
 Reals = NDArray[np.float64]
 
@@ -77,11 +77,6 @@ class Taken:
     def frames_of_sweep(self) -> int:
         """Return how many samples one of its sweeps has."""
         return int(sweep_seconds(self.sweep) * self.rate_hz)
-
-
-def take_seconds(sweep: Sweep, after_s: float = AFTER_S) -> float:
-    """Return how long a take of this sweep is, s, without the time that the device needs to settle."""
-    return sweep.begins_s + played_seconds(sweep) + after_s
 
 
 def take(

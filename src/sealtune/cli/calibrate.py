@@ -102,10 +102,10 @@ def command(
 
     Exit code: 0 written, 2 wrong use, 3 a reading was refused, 4 the sound device failed.
     """
+    from sealtune.capture.loudness import LOUDEST_DBFS
     from sealtune.errors import UsageFault
     from sealtune.files.disk import require_writable
     from sealtune.jobs.calibrate import Order, calibrate, save
-    from sealtune.jobs.calibration_level import HIGHEST_DBFS
     from sealtune.jobs.devices import clock_of, is_virtual, open_device
     from sealtune.records.recording import Jig
 
@@ -138,7 +138,7 @@ def command(
         f"Calibrating the jig: {wiring}, reference {reference:g} ohm, on {opened.info.name}, {rate_hz:.0f} Hz.\n"
         f"\n{BEFORE}"
     )
-    if level is not None and level > HIGHEST_DBFS and full_scale_v is None:
+    if level is not None and level > LOUDEST_DBFS and full_scale_v is None:
         click.echo(
             f"{level:g} dB of full scale is loud, and nobody told how many volts that is (--full-scale-v): turn the "
             "amplifier down first."

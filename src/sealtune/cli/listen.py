@@ -60,15 +60,15 @@ def command(
     Exit code: 0 however much was heard, 2 wrong use, 4 the sound device failed.
     """
     from sealtune.errors import UsageFault
+    from sealtune.jobs.devices import is_virtual
     from sealtune.jobs.listen import ListeningOrder, Memory, listen
     from sealtune.jobs.listening_bench import SWING_HZ, listening_device, listening_tone
     from sealtune.report.listening import after_listening, before_listening
     from sealtune.signals.warble import Warble
-    from sealtune.virtual.device_name import is_virtual
 
     tone = listening_tone(cabinet, design, frequency, device)
     opened = listening_device(device, design, None if rate is None else float(rate))
-    virtual = device is not None and is_virtual(device)
+    virtual = is_virtual(device)
     click.echo(before_listening(tone, level, virtual=virtual))
     if not (yes or virtual):
         if not sys.stdin.isatty():

@@ -10,10 +10,10 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from sealtune.errors import EXIT_CODES, SealtuneError, UsageFault
-from sealtune.files.cabinet_folder import find_recordings, recorded_at
+from sealtune.files.cabinet_folder import find_recordings
 from sealtune.files.result_json import result_json
 from sealtune.jobs.check import check
-from sealtune.jobs.recordings import CheckOptions
+from sealtune.jobs.recordings import CheckOptions, opened_at
 from sealtune.judgement.batch import judge_batch
 from sealtune.judgement.pair_cost import band_levels_of
 from sealtune.physics.air import climate_air, standard_air
@@ -121,14 +121,13 @@ def summarised(cabinet: Path, root: Path, options: CheckOptions) -> BatchCabinet
 def _of(name: str, result: Result) -> BatchCabinet:
     fit = result.fit if result.verdict != "remeasure" else None
     air = standard_air() if result.design is None else climate_air(result.design.climate)
-    moment = next((recorded_at(source.path) for source in result.sources if source.role == "open"), None)
     return BatchCabinet(
         name=name,
         verdict=result.verdict,
         exit_code=EXIT_CODES[result.verdict],
         reason=reason(result),
         step=first_step(result),
-        recorded_at=moment,
+        recorded_at=opened_at(result),
         design=result.design,
         target_hz=None if result.prediction is None else result.prediction.target_hz,
         tuning_hz=None if fit is None else fit.tuning_hz,

@@ -13,6 +13,7 @@ import numpy as np
 
 from sealtune.analysis.impedance import measure_ratio
 from sealtune.analysis.jig_correction import impedance_curve
+from sealtune.analysis.jig_faults import NAMES
 from sealtune.analysis.jig_readings import Reading, read_load, with_reading
 from sealtune.analysis.known_loads import BAND_HZ
 from sealtune.analysis.sample_faults import sample_problems
@@ -179,8 +180,7 @@ def save(jig: Jig, path: Path, device: str, now: datetime) -> Path | None:
 
 def _again(person: Person, step: Step | None, problem: Problem) -> None:
     if not person.refused(step, problem):
-        where = {None: "second resistor", "balance": "both inputs on one point", "open": "leads open",
-                 "short": "leads shorted", "resistor": "known resistor"}[step]  # fmt: skip
+        where = "second resistor" if step is None else NAMES[step]
         raise RecordingFault(
             problem.problem,
             f"calibration, {where}",

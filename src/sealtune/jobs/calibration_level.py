@@ -8,23 +8,15 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from sealtune.capture.loudness import FIRST_DBFS, LOUDEST_DBFS, UNHEARD_DBFS
 from sealtune.capture.take import take
 from sealtune.records.recording import Sweep
 from sealtune.records.sound_device import SoundDevice
 
 FADE_S = 0.05
 
-QUIET_DBFS = -50.0
-"""The level is looked for from here: nobody knows yet how far the amplifier is turned up."""
-
 WANTED_DBFS = -15.0
 """Peak of the louder input that is aimed at."""
-
-HIGHEST_DBFS = -20.0
-"""Where nobody told what full scale is in volts: 4 V peak behind a loud amplifier, 0.8 W in 10 ohm."""
-
-UNHEARD_DBFS = -30.0
-"""A sweep that is not heard at this level does not arrive; a louder one would only endanger what it does reach."""
 
 RAISE_DB = 20.0
 TRIES = 5
@@ -38,10 +30,11 @@ def found_level_dbfs(
 ) -> float:
     """Return the peak of a sweep, dB of full scale, that the louder input hears at about -15 dB of full scale.
 
-    Starts quiet and rises by at most 20 dB at a time; at most -20 dB, and -30 dB where nothing arrives.
+    Starts quiet and rises by at most 20 dB at a time, within the bounds that hold for a box too: at most -20 dB (0.8 W
+    in 10 ohm behind a loud amplifier), and -30 dB where nothing arrives.
     """
     sweep = Sweep(30.0, 500.0, 0.5, begins_s=0.2, fade_s=FADE_S)
-    level = QUIET_DBFS
+    level = FIRST_DBFS
     for _ in range(TRIES):
         channels = take(device, sweep, rate_hz, level, after_s=0.5, clock=clock).channels
         silent = channels[: round(0.15 * rate_hz)]
@@ -52,9 +45,9 @@ def found_level_dbfs(
             if level >= UNHEARD_DBFS:
                 return level
             room = RAISE_DB
-        if room < 3.0 or level >= HIGHEST_DBFS:
-            return min(level + min(room, 0.0), HIGHEST_DBFS)
-        level = min(level + min(room, RAISE_DB), HIGHEST_DBFS)
+        if room < 3.0 or level >= LOUDEST_DBFS:
+            return min(level + min(room, 0.0), LOUDEST_DBFS)
+        level = min(level + min(room, RAISE_DB), LOUDEST_DBFS)
     return level
 
 

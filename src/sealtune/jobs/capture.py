@@ -103,7 +103,6 @@ class Captured:
 
     path: Path
     sweeps: int
-    level_dbfs: float
     why: Why
     flags: tuple[str, ...]
     weighed: Weighed
@@ -154,7 +153,7 @@ def capture(order: CaptureOrder, listener: Listener, now: datetime) -> Captured:
     result = None
     if "open" in find_recordings(order.folder):
         result = check(order.folder, replace(order.options.check, role=None))
-    return Captured(path, len(takes), level_dbfs, why, _flag_words(takes), weighed, result)
+    return Captured(path, len(takes), why, _flag_words(takes), weighed, result)
 
 
 def weigh(order: CaptureOrder, recording: Recording) -> Weighed:

@@ -17,7 +17,7 @@ from sealtune.jobs.designs import load_design
 from sealtune.jobs.devices import is_virtual, open_device
 from sealtune.jobs.recordings import CheckOptions, stated_jig
 from sealtune.physics.air import climate_air, standard_air
-from sealtune.records.design import Design, Prediction
+from sealtune.records.design import Design
 from sealtune.records.plan import SweepLevel
 from sealtune.records.recording import IMPEDANCE_ROLES, Jig, Role, Sweep
 from sealtune.records.sound_device import SoundDevice
@@ -64,7 +64,7 @@ class CaptureOrder:
     """Everything that is settled before the first sound.
 
     folder: the cabinet's
-    design, prediction: None where no design was found
+    design: None where none was found
     jig: None for the roles of a microphone, whose recordings hold no impedance
     sweep: with the silence before it
     most_dbfs: the loudest that is allowed
@@ -75,7 +75,6 @@ class CaptureOrder:
     role: Role
     folder: Path
     design: Design | None
-    prediction: Prediction | None
     jig: Jig | None
     device: SoundDevice
     rate_hz: float
@@ -126,7 +125,7 @@ def settled(role: Role, folder: Path, options: CaptureOptions) -> CaptureOrder:
         band = (prediction.high_hz - prediction.low_hz) / 2.0 / prediction.target_hz
         enough = max(ENOUGH, ENOUGH_SHARE * band)
     return CaptureOrder(
-        role, folder, design, prediction, jig if role in IMPEDANCE_ROLES else None, device, rate_hz, sweep,
+        role, folder, design, jig if role in IMPEDANCE_ROLES else None, device, rate_hz, sweep,
         most_dbfs, limit, enough, options,
     )  # fmt: skip
 

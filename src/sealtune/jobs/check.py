@@ -60,7 +60,8 @@ def check(path: Path, options: CheckOptions) -> Result:
     if result.verdict == "remeasure" or not older:
         return _heard(result, near, options, air, take.recording)
     alone = judge(_fitted(evidence), air) if others else result
-    since, by_level = _since(older, alone, result, evidence, options, air)
+    newest = _level_of(chosen["open"], alone, take.recording)
+    since, by_level = _since(older, newest, alone, result, evidence, options, air)
     result = replace(result, comparison=since, problems=(*result.problems, *by_level))
     return _heard(result, near, options, air, take.recording)
 
@@ -107,13 +108,20 @@ def _fitted(
 
 
 def _since(
-    older: Sequence[Path], alone: Result, result: Result, evidence: Evidence, options: CheckOptions, air: Air
+    older: Sequence[Path],
+    newest: Take | None,
+    alone: Result,
+    result: Result,
+    evidence: Evidence,
+    options: CheckOptions,
+    air: Air,
 ) -> tuple[Comparison | None, tuple[Problem, ...]]:
     """Return what changed since the newest older recording of the open vent that can be judged, None without one.
 
     Beside it what is wrong if the two differ in level.
     older: newest first; at most MOST_TRIED of them are tried
-    alone, result: the newest recording, judged alone and with all that goes with it
+    newest: the newest recording with its level
+    alone, result: the same, judged alone and with all that goes with it
     """
     for place, path in enumerate(older[:MOST_TRIED]):
         try:
@@ -128,18 +136,17 @@ def _since(
             since = compared(
                 before, alone, result, file=path.name, attempts=len(older) - place, passed_over=place
             )
-            newest = next(one.path for one in evidence.sources if one.role == "open")
-            takes = [_take(one, file) for one, file in ((before, path), (alone, newest))]
-            told = None if takes[0] is None or takes[1] is None else level_problem(takes[0], takes[1])
+            then = _level_of(path, before, take.recording)
+            told = None if then is None or newest is None else level_problem(then, newest)
             return since, () if told is None else (told,)
     return None, ()
 
 
-def _take(result: Result, path: Path) -> Take | None:
-    """Return a recording with its level, None where no circuit was fitted to it."""
-    origin = read_origin(path) if path.suffix.lower() in SOUND_SUFFIXES else None
-    if result.fit is None or origin is None:
+def _level_of(path: Path, result: Result, recording: Recording | None) -> Take | None:
+    """Return a recording with its level, None for a table and where no circuit was fitted to it."""
+    if result.fit is None or recording is None:
         return None
+    origin = recording.origin
     return Take(path.name, result.fit, origin.level_dbfs, origin.recorded_at)
 
 

@@ -94,7 +94,7 @@ class Listener:
         self._carried = np.zeros((0, 2), dtype=np.complex128)
         self._gone, self._carried_gone = 0, 0  # hops that are no longer kept
         self._room: float | None = None
-        self._found: tuple[float, float, int] | None = None  # delay, agreement, channel
+        self._found: tuple[float, int] | None = None  # delay, channel
         self._searched_s = 0.0
         self._shown = 0
         self._waiting: list[Reals] = []
@@ -145,16 +145,16 @@ class Listener:
             quiet = self._powers[round(SETTLING_S / self._hop_s) :]
             if quiet.shape[0] > 0:
                 self._room = float((quiet / self._bands.widths).mean())
-            return Heard(now_s, None, False, 0.0, None, self._lost)
+            return Heard(now_s, None, False, None, self._lost)
         if now_s - self._searched_s >= SEARCH_EVERY_S:
             self._searched_s = now_s
             self._search(now_s)
         if self._found is None:
-            return Heard(now_s, None, False, 0.0, None, self._lost)
-        delay_s, agreement, channel = self._found
+            return Heard(now_s, None, False, None, self._lost)
+        delay_s, channel = self._found
         count = min(round(WINDOW_S / self._hop_s), round((now_s - delay_s) / self._hop_s))
         if count < round(AGREEING_S / self._hop_s):
-            return Heard(now_s, None, False, agreement, channel, self._lost)
+            return Heard(now_s, None, False, channel, self._lost)
         first = self._gone + self._powers.shape[0] - count
         phase = self._order.warble.phase(
             np.arange(first, first + count, dtype=np.float64) * self._hop_s - SILENCE_S - delay_s
@@ -162,7 +162,7 @@ class Listener:
         seen = swelling(self._powers[-count:], self._bands.widths, phase, 1.0 / self._hop_s)
         whole, now = in_step(seen), in_step_now(seen, NOW_S)
         sure = is_sure(seen)
-        return Heard(now_s, self._decibels(_shown(whole, now, sure)), sure, agreement, channel, self._lost)
+        return Heard(now_s, self._decibels(_shown(whole, now, sure)), sure, channel, self._lost)
 
     def _decibels(self, found: InStep | None) -> float | None:
         room = self._room or (found.room if found else 0.0)  # a gate may keep the silence silent
@@ -171,7 +171,7 @@ class Listener:
         return 10.0 * float(np.log10(found.density / room))
 
     def _search(self, now_s: float) -> None:
-        """Look anew for how late the inputs carry the tone; keep what was found where it is not heard any more."""
+        """Look anew for how late the inputs carry the tone, and which one carries it better, if either does."""
         step_s = 5.0 * self._hop_s
         count = min(self._carried.shape[0], round(min(SEARCHED_S, now_s) / step_s))
         first = self._carried_gone + self._carried.shape[0] - count
@@ -179,10 +179,7 @@ class Listener:
         found = [find_delay(self._carried[-count:, n], time_s, self._order.warble) for n in (0, 1)]
         channel = int(np.argmax([agreement for _, agreement in found]))
         delay_s, agreement = found[channel]
-        if agreement >= CARRIED:
-            self._found = (delay_s, agreement, channel)
-        elif self._found is not None:
-            self._found = None
+        self._found = (delay_s, channel) if agreement >= CARRIED else None
 
 
 def is_sure(seen: Swelling) -> bool:

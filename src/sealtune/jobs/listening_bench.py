@@ -56,7 +56,10 @@ def _suggested(cabinet: Path | None, design_path: Path | None, device: str | Non
     if design_path is not None:
         return designed_tone(load_design(design_path)[0], SWING_HZ)
     if device is not None and is_virtual(device):
-        return designed_tone(_virtual_design(device, None), SWING_HZ)
+        from sealtune.jobs.virtual_bench import named_design
+        from sealtune.virtual.device_name import virtual_settings
+
+        return designed_tone(named_design(virtual_settings(device)), SWING_HZ)
     return usual_tone()
 
 
@@ -73,26 +76,17 @@ def listening_device(name: str | None, design_path: Path | None, rate_hz: float 
     return _virtual(name, None if design_path is None else load_design(design_path)[0], rate_hz)
 
 
-def _virtual_design(name: str, design: Design | None) -> Design:
-    from sealtune.virtual.device_name import built_in_design, design_path, virtual_settings
-
-    own = design_path(virtual_settings(name))
-    if own is not None:
-        return load_design(own)[0]
-    return design or built_in_design()
-
-
 def _virtual(name: str, design: Design | None, rate_hz: float | None) -> SoundDevice:
     import numpy as np
 
-    from sealtune.jobs.virtual_bench import open_virtual
-    from sealtune.virtual.device_name import named_cabinet, seed_of, virtual_settings
+    from sealtune.jobs.virtual_bench import named_design
+    from sealtune.virtual.device_name import named_cabinet, seed_of, virtual_device, virtual_settings
     from sealtune.virtual.leak_microphone import LeakMicrophone
     from sealtune.virtual.room_noise import ROOM_KINDS
 
     settings = virtual_settings(name)
-    design = _virtual_design(name, design)
-    device = open_virtual(name, design=design)
+    design = named_design(settings, design)
+    device = virtual_device(settings, design)
     seed = seed_of(settings)
     rng = np.random.default_rng(seed)
     cabinet = named_cabinet(settings, design, rng)

@@ -7,9 +7,8 @@ from pathlib import Path
 
 from sealtune.analysis.mates import MatesFit, fit_mates
 from sealtune.errors import UsageFault
-from sealtune.files.cabinet_folder import recorded_at
 from sealtune.jobs.check import check
-from sealtune.jobs.recordings import CheckOptions
+from sealtune.jobs.recordings import CheckOptions, opened_at
 from sealtune.judgement.pair import judge_pair
 from sealtune.physics.air import climate_air, standard_air
 from sealtune.records.pair import Pair
@@ -78,12 +77,7 @@ def _plain(result: Result) -> bool:
 
 
 def _days_apart(left: Result, right: Result) -> float | None:
-    moments = [
-        recorded_at(source.path)
-        for result in (left, right)
-        for source in result.sources
-        if source.role == "open"
-    ]
-    if len(moments) != 2 or moments[0] is None or moments[1] is None:
+    one, other = opened_at(left), opened_at(right)
+    if one is None or other is None:
         return None
-    return abs(moments[0].timestamp() - moments[1].timestamp()) / SECONDS_PER_DAY
+    return abs(one.timestamp() - other.timestamp()) / SECONDS_PER_DAY

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 from sealtune.analysis.channel_faults import channel_problems
@@ -11,7 +12,7 @@ from sealtune.analysis.impedance import measure_ratio
 from sealtune.analysis.jig_correction import correction_in_words, impedance_curve
 from sealtune.analysis.sample_faults import sample_problems
 from sealtune.errors import RecordingFault, UsageFault
-from sealtune.files.cabinet_folder import find_settings
+from sealtune.files.cabinet_folder import find_settings, recorded_at
 from sealtune.files.impedance_table import read_table
 from sealtune.files.jig_file import read_jig
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_recording
@@ -19,7 +20,7 @@ from sealtune.files.touchstone import read_touchstone
 from sealtune.judgement.evidence import lower_first
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.recording import Jig, Recording, Role, Wiring
-from sealtune.records.verdict import Problem
+from sealtune.records.verdict import Problem, Result
 
 
 @dataclass(frozen=True)
@@ -71,6 +72,11 @@ def unreadable(fault: RecordingFault) -> Problem:
     """Return the problem of a recording that cannot be read at all."""
     detail = f"{fault.where}: expected {fault.expected}, got {fault.got}."
     return Problem(fault.problem, detail, fault.remedy)
+
+
+def opened_at(result: Result) -> datetime | None:
+    """Return when the recording of the open vent was made, None where neither its metadata nor its name tell."""
+    return next((recorded_at(source.path) for source in result.sources if source.role == "open"), None)
 
 
 def beside(path: Path, problems: Sequence[Problem], *, left_out: bool) -> list[Problem]:

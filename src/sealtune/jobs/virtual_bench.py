@@ -25,10 +25,22 @@ def open_virtual(
     wiring, reference_ohm: of the virtual jig where the name does not say: how the person was told to wire it
     Raises UsageFault where the name is wrong or there is no such design, SettingsFault where that is faulty.
     """
-    from sealtune.virtual.device_name import design_path, virtual_device, virtual_settings
+    from sealtune.virtual.device_name import virtual_device, virtual_settings
 
     settings = virtual_settings(name)
+    return virtual_device(
+        settings, named_design(settings, design), wiring=wiring, reference_ohm=reference_ohm
+    )
+
+
+def named_design(settings: dict[str, str], design: Design | None = None) -> Design:
+    """Return the design of the virtual box: of the file that the settings name, else `design`, else the one built in.
+
+    Raises UsageFault where there is no such design, SettingsFault where it is faulty.
+    """
+    from sealtune.virtual.device_name import built_in_design, design_path
+
     path = design_path(settings)
     if path is not None:
-        design, _ = load_design(path)
-    return virtual_device(settings, design, wiring=wiring, reference_ohm=reference_ohm)
+        return load_design(path)[0]
+    return design or built_in_design()

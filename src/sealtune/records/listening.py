@@ -38,7 +38,6 @@ class Heard:
     hiss_db: how strongly the hiss swells in step with the tone, over the room's noise before the tone, power ratio in
         dB; None where nothing in step is heard
     sure: whether it is told from no leak
-    tone_agrees: how well the better input carries the tone, 0 to 1
     channel: the input that carries it, 0 or 1; None where neither does, and then nothing can be said of a leak
     lost: blocks so far of which the device said that samples were lost
     """
@@ -46,7 +45,6 @@ class Heard:
     time_s: float
     hiss_db: float | None
     sure: bool
-    tone_agrees: float
     channel: int | None
     lost: int
 

@@ -29,7 +29,7 @@ _REMEDY = "Write for example virtual:fault=leak,severity=0.5,seed=3."
 class Setting:
     """One setting in the name.
 
-    meaning: for messages and help
+    meaning: what it is, for whoever reads the table
     low, high: the range of a number, both ends included; without meaning for words
     words: what a word may be; empty for a number, or for any text where low is high
     whole: whether it is a whole number

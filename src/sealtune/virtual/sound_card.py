@@ -60,6 +60,11 @@ class SoundCard:
     bits: int = 24
     silence_after_s: float = 1.0
 
+    @property
+    def step(self) -> float:
+        """Return the smallest difference between two samples, full scale 1.0; 0 for floating point."""
+        return 2.0 ** (1 - self.bits) if self.bits else 0.0
+
 
 IDEAL = SoundCard(
     source_ohm=0.0,
@@ -122,7 +127,6 @@ def record(
 
 def as_recorded(channels: Real, rate_hz: float, card: SoundCard, origin: Origin) -> Recording:
     """Return channels as the card writes them, with its level and its name in what is known of their origin."""
-    step = 2.0 ** (1 - card.bits) if card.bits else 0.0
     made = replace(
         origin,
         level_dbfs=card.level_dbfs,
@@ -130,7 +134,9 @@ def as_recorded(channels: Real, rate_hz: float, card: SoundCard, origin: Origin)
         program=f"sealtune {__version__}",
         simulated=True,
     )
-    return Recording(quantised(channels, step), rate_hz, step, made, expected_frames=channels.shape[0])
+    return Recording(
+        quantised(channels, card.step), rate_hz, card.step, made, expected_frames=channels.shape[0]
+    )
 
 
 def quantised(channels: Real, step: float) -> Real:

@@ -118,7 +118,6 @@ class VirtualSoundDevice:
         circuit = BlockFilter(self._answers[at], frames)
         disturbance = Disturbance(self.card, rate_hz, frames, self._rng)
         late = np.zeros(self.latency_frames)
-        step = 2.0 ** (1 - self.card.bits) if self.card.bits else 0.0
         began, frame = self.clock(), 0
         while (played := play(frames)) is not None:
             lost = any(frame <= at < frame + frames for at in self.faults.drops_at)
@@ -128,7 +127,7 @@ class VirtualSoundDevice:
                 if self.microphone is not None:
                     heard[:, 1] = self.microphone(self.card.amplifier_v * late[:frames])
                 late = late[frames:]
-                heard = quantised(heard + disturbance.next(frames), step)
+                heard = quantised(heard + disturbance.next(frames), self.card.step)
             if self.real_time:
                 self.sleep(max(0.0, began + (frame + frames) / rate_hz - self.clock()))
             self._played_s += frames / rate_hz
