@@ -9,16 +9,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from tests.invented_box import invented
 
 from sealtune.analysis.channel_faults import wiring_problems
 from sealtune.analysis.curve_faults import curve_problems, is_passive
 from sealtune.analysis.landmarks import find_landmarks
 from sealtune.analysis.phase_faults import phase_match
 from sealtune.records.curve import ImpedanceCurve
-from sealtune.records.design import Box, Design, Driver, Tuning, Vent
 from sealtune.records.recording import Jig, Wiring
 from sealtune.signals.transfer_function import Ratio
-from sealtune.virtual.cabinet import cabinet_from_design
 
 Complexes = NDArray[np.complex128]
 Reals = NDArray[np.float64]
@@ -26,15 +25,8 @@ HZ = np.geomspace(5.0, 1000.0, 600)
 
 
 def box(hz: Reals = HZ) -> Complexes:
-    """The impedance of an invented 18 L box; peaks near 25 and 75 Hz."""
-    design = Design(
-        name="invented",
-        box=Box(0.018),
-        vent=Vent("round", float(np.pi * 0.025**2), 0.13, diameter_m=0.05),
-        tuning=Tuning(43.5),
-        driver=Driver(fs_hz=48.0, qms=4.2, qes=0.42, vas_m3=0.0175, re_ohm=5.7, sd_m2=0.0132),
-    )
-    return cabinet_from_design(design, np.random.default_rng(20260301)).impedance(hz)
+    """The impedance of the invented 18 L box; peaks near 25 and 75 Hz."""
+    return invented().impedance(hz)
 
 
 def curve(z: Complexes, hz: Reals = HZ, noise: float = 1e-3) -> ImpedanceCurve:

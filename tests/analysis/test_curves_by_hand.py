@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from tests.fit_by_hand import fit_by_hand
 
 from sealtune.analysis.curve_faults import companion_problems, curve_problems, is_passive
 from sealtune.analysis.gain_faults import fitted_drift_problems
@@ -13,7 +14,7 @@ from sealtune.analysis.landmarks import find_landmarks
 from sealtune.analysis.phase_faults import phase_problems
 from sealtune.analysis.slips import slip_problems
 from sealtune.records.curve import ImpedanceCurve, Landmark, Landmarks
-from sealtune.records.fit import BoxFit, Slip
+from sealtune.records.fit import Slip
 from sealtune.records.interval import Interval
 from sealtune.records.recording import Jig, JigStandards, Role, Standard, Step, Wiring
 
@@ -201,15 +202,6 @@ def test_peaks_beyond_500_hz_and_within_the_noise_are_none() -> None:
 # --- gains and slips by the fit
 
 
-def fitted(**changes: object) -> BoxFit:
-    one = Interval(1.0, 1.0, 1.0)
-    fit = BoxFit(
-        one, one, one, one, 4.0, 0.4, 6.0, 40.0, 0.0, 0.01, 0.001, np.zeros((4, 4)), (8.0, 400.0),
-        np.array([10.0, 100.0]), np.array([6.0 + 0j, 6.0 + 0j]), 50.0, converged=True,
-    )  # fmt: skip
-    return replace(fit, **changes)  # type: ignore[arg-type]
-
-
 @pytest.mark.parametrize(
     ("role", "drift_db", "reach_db", "named", "spoils"),
     [
@@ -223,7 +215,7 @@ def test_a_drift_has_to_stand_out_of_its_own_interval(
 ) -> None:
     # Exact: three half widths of the interval, 0.04 dB to be told, 0.3 dB to spoil
     drift = Interval(drift_db, drift_db - reach_db, drift_db + reach_db)
-    problems = fitted_drift_problems(fitted(gain_drifts_db=((role, drift),)))
+    problems = fitted_drift_problems(fit_by_hand(gain_drifts_db=((role, drift),)))
     assert len(problems) == named
     if named:
         assert f"drifted by {abs(drift_db):.2f} dB" in problems[0].detail
@@ -234,12 +226,12 @@ def test_a_drift_has_to_stand_out_of_its_own_interval(
 
 @pytest.mark.parametrize(("samples", "channel", "count"), [(3.2, 2, 3), (-1.6, 1, 2), (0.4, 2, 1)])
 def test_which_channel_fell_behind_and_by_how_much(samples: float, channel: int, count: int) -> None:
-    (problem,) = slip_problems(fitted(slip=Slip(samples, 41.0)))
+    (problem,) = slip_problems(fit_by_hand(slip=Slip(samples, 41.0)))
     assert (
         f"passed 41 Hz, channel {channel} fell behind the other one by about {count} samples"
         in problem.detail
     )
-    assert slip_problems(fitted()) == []
+    assert slip_problems(fit_by_hand()) == []
 
 
 # --- known loads

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from tests.invented_box import INVENTED_24_L as DESIGN
 
 from sealtune.analysis.circuit import Circuit, View
 from sealtune.analysis.fit import fit_vented_box
@@ -13,7 +14,6 @@ from sealtune.analysis.mates import ALIKE, Mates, fit_mates
 from sealtune.analysis.parameters import VENTED, Packing
 from sealtune.physics.vented_box import VentedBox
 from sealtune.records.curve import ImpedanceCurve
-from sealtune.records.design import Box, Design, Driver, Tuning, Vent
 from sealtune.virtual.cabinet import Losses, cabinet_from_design
 from sealtune.virtual.enclosure import VirtualCabinet
 
@@ -24,14 +24,6 @@ BOX = VentedBox(
     qms=4.2, creep=0.08, alpha=1.1, wb_rad_s=270.0, leakage=1 / 22, friction=1 / 45, plain_share=0.15,
     absorption=1 / 50, volume_m3=0.02, duct_share=0.02,
 )  # fmt: skip
-
-DESIGN = Design(
-    name="invented",
-    box=Box(0.024, lining="walls"),
-    vent=Vent("round", area_m2=np.pi / 4 * 0.058**2, length_m=0.165, diameter_m=0.058),
-    tuning=Tuning(38.5),
-    driver=Driver(fs_hz=37.0, qms=3.8, qes=0.38, vas_m3=0.031, re_ohm=6.1, sd_m2=0.021),
-)
 
 
 def mates() -> tuple[Mates, Reals]:

@@ -5,9 +5,9 @@ from functools import partial
 
 import numpy as np
 import pytest
+from tests.invented_box import INVENTED
 
 from sealtune.analysis.side_noises import distortion, side_noises
-from sealtune.records.design import Box, Design, Driver, Tuning, Vent
 from sealtune.records.recording import Jig, Origin, Recording, Sweep, Wiring
 from sealtune.signals.sweep import sweep_samples, sweep_starts
 from sealtune.virtual.cabinet import VirtualCabinet, cabinet_from_design
@@ -31,10 +31,7 @@ def test_distortion_of_a_known_curve(amplifier_second: float, found: float) -> N
 
 @pytest.fixture(scope="module")
 def cabinet() -> VirtualCabinet:
-    vent = Vent("round", float(np.pi * 0.025**2), 0.13, diameter_m=0.05)
-    driver = Driver(fs_hz=48.0, qms=4.2, qes=0.42, vas_m3=0.0175, re_ohm=5.7, sd_m2=0.0132)
-    design = Design(name="invented", box=Box(0.018), vent=vent, tuning=Tuning(43.5), driver=driver)
-    return cabinet_from_design(design, np.random.default_rng(1))
+    return cabinet_from_design(INVENTED, np.random.default_rng(1))
 
 
 def opened(cabinet: VirtualCabinet, wiring: Wiring, seed: int) -> Recording:

@@ -82,11 +82,19 @@ def bound(box: VentedBox, curve: ImpedanceCurve) -> Reals:
     packing = Packing(VENTED, VentedBox(**{**box.__dict__, "volume_m3": 0.03}))
     circuit = Circuit((View.of("open", curve),), packing)
     vector = circuit.pack(box)
-    slope = circuit.evaluate(vector)[1] / curve.sigma_ohm[:, None]
-    told = (slope.conj().T @ slope).real + np.diag(circuit.prior()[1] ** 2)
-    unit = 1.0 / np.sqrt(np.diag(told))
-    least = unit[:, None] * np.linalg.inv(told * np.outer(unit, unit)) * unit
+    least = least_covariance(circuit.evaluate(vector)[1] / curve.sigma_ohm[:, None], circuit.prior()[1])
     return np.sqrt(np.diag(propagated(lambda v: derived(packing.unpack(v)), vector, least)))[:3]
+
+
+def least_covariance(slope: NDArray[np.complex128], weight: Reals) -> Reals:
+    """Return the least covariance that is possible, shape (n, n).
+
+    slope: derivatives of the curve by the n unknowns over the noise, shape (points, n)
+    weight: one over the standard deviation of what is known of each beforehand, shape (n,)
+    """
+    told = (slope.conj().T @ slope).real + np.diag(weight**2)
+    unit = 1.0 / np.sqrt(np.diag(told))
+    return np.asarray(unit[:, None] * np.linalg.inv(told * np.outer(unit, unit)) * unit)
 
 
 def drawn_curve(seed: int, noise_ohm: float, fixed: int = 0) -> tuple[VentedBox, ImpedanceCurve]:

@@ -14,11 +14,10 @@ import argparse
 import shutil
 import sys
 import tempfile
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from tests.benchmarks.tuning_error import recorded
+from tests.benchmarks.tuning_error import drawn, recorded
 from tests.ngspice import impedance_by_ngspice
 
 from sealtune.analysis.as_measured import circuit_as_measured
@@ -28,7 +27,6 @@ from sealtune.files.spice import subcircuit
 from sealtune.physics.crossover import impedance_behind
 from sealtune.physics.part_network import part_network
 from sealtune.physics.vented_box import impedance
-from sealtune.virtual.population import draw_cabinet, draw_crossover, draw_design
 
 LOW_HZ, HIGH_HZ = 15.0, 200.0
 POINTS = 150
@@ -36,12 +34,7 @@ POINTS = 150
 
 def one(seed: int, hidden: bool, folder: Path) -> tuple[float, float, float, int] | None:
     """Return the three distances in percent and the number of parts, None where no circuit was fitted."""
-    rng = np.random.default_rng(seed)
-    design = draw_design(rng)
-    cabinet = draw_cabinet(design, rng, leak_chance=0.5)
-    if hidden:
-        cabinet = replace(cabinet, crossover=draw_crossover(np.random.default_rng([seed, 1])))
-        design = replace(design, crossover=None)
+    design, cabinet, rng = drawn(seed, hidden=hidden)
     curve = recorded(cabinet, rng)
     fit = fit_vented_box(curve, find_landmarks(curve), design)
     if fit is None:

@@ -41,7 +41,7 @@ from types import FrameType
 import numpy as np
 from tests.fuzz.edits import damaged, draw_edits
 from tests.fuzz.paths import go_on, read, told
-from tests.fuzz.seeds import seeds, sound_with_tag
+from tests.fuzz.seeds import seeds, sound_with_tag, write_companions
 from tests.fuzz.trees import Tree, draw_tree
 
 from sealtune.errors import SealtuneError
@@ -133,11 +133,10 @@ def watched() -> Iterator[list[warnings.WarningMessage]]:
                 signal.signal(kind, handler)
 
 
-def made(kind: str, number: int, seed: int, folder: Path, corpus: dict[str, list[tuple[str, bytes]]]) -> Path:
-    """Write one damaged input, the same for the same seed and number, and return its path."""
-    rng = np.random.default_rng([seed, KINDS.index(kind), number])
-    if kind == "tree":
-        return draw_tree(rng, corpus).write(folder)
+def made(
+    kind: str, rng: np.random.Generator, folder: Path, corpus: dict[str, list[tuple[str, bytes]]]
+) -> Path:
+    """Write one damaged file and return its path."""
     name, data = corpus[kind][int(rng.integers(len(corpus[kind])))]
     data = damaged(data, draw_edits(rng, headed=kind == "sound"))
     path = folder / name
@@ -161,10 +160,8 @@ def worked(
     if not refused and deep != 0:
         return outcomes
     if kind == "tag":
-        text = path.read_bytes().decode("utf-8", errors="replace")
         GUARD.watching = False
-        path = path.with_name("open.flac")
-        path.write_bytes(sound_with_tag(text[:5000], corpus["sound"][3][1]))
+        path = sound_with_tag(path, corpus)
         GUARD.watching = True
     try:
         outcomes.append(go_on(kind, path, beside, with_page=deep == 0 and path.stat().st_size % PAGE_IN == 0))
@@ -177,17 +174,17 @@ def worked(
 def one(
     kind: str, number: int, seed: int, deep: int, corpus: dict[str, list[tuple[str, bytes]]], beside: Path
 ) -> Came:
-    """Return what comes of one input."""
+    """Return what comes of one input, the same for the same seed and number."""
+    rng = np.random.default_rng([seed, KINDS.index(kind), number])
     with tempfile.TemporaryDirectory() as name:
         tree: Tree | None = None
         folder = Path(name) / "in"
         folder.mkdir()
         if kind == "tree":
-            rng = np.random.default_rng([seed, KINDS.index(kind), number])
             tree = draw_tree(rng, corpus)
             path = tree.write(folder)
         else:
-            path = made(kind, number, seed, folder, corpus)
+            path = made(kind, rng, folder, corpus)
         GUARD.tree = tree
         outcomes, why = [], ""
         start = time.process_time()
@@ -242,8 +239,7 @@ def run_part(part: Part) -> Sum:
     found = Sum(part.kind)
     with tempfile.TemporaryDirectory() as name:
         beside = Path(name)
-        (beside / "open.csv").write_bytes(corpus["table"][0][1])
-        (beside / "open.wav").write_bytes(corpus["sound"][0][1])
+        write_companions(beside, corpus)
         warm_up(beside)
         size = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
         resource.setrlimit(resource.RLIMIT_AS, (size + GROWTH_BYTES, resource.RLIM_INFINITY))

@@ -9,15 +9,13 @@ time, so that the processor time is that of a recording at a bench.
 from __future__ import annotations
 
 import argparse
-import os
 import resource
-import subprocess
 import tempfile
-import time
 from pathlib import Path
 
 import numpy as np
 from tests.live.audio_server import CLIENT, Server, running_server
+from tests.live.watched import processor_share, wait_until_recording
 
 from sealtune.jobs.check import check
 from sealtune.jobs.recordings import CheckOptions
@@ -28,29 +26,13 @@ WORDS = (
 SECONDS = 6.0
 
 
-def processor_s(pid: int) -> float:
-    """Return the processor time of a process so far, s."""
-    fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-
-
-def share_while_recording(program: subprocess.Popen[str], folder: Path) -> float:
-    """Return the processor time of the program over the clock's, from half a second of samples on for 5 s."""
-    while not any(path.stat().st_size > 0.5 * 48000 * 8 for path in folder.glob("*.partial.wav")):
-        if program.poll() is not None:
-            raise RuntimeError(program.communicate())
-        time.sleep(0.02)
-    began_s, since = processor_s(program.pid), time.monotonic()
-    time.sleep(5.0)
-    return (processor_s(program.pid) - began_s) / (time.monotonic() - since)
-
-
 def one_box(server: Server, folder: Path) -> tuple[float, bool, float]:
     """Return the relative error of the tuning, whether its interval holds the truth, and the processor's share."""
     with server.started(
         "capture", "open", "box", "--seconds", f"{SECONDS:g}", *WORDS, folder=folder
     ) as program:
-        share = share_while_recording(program, folder / "box")
+        wait_until_recording(program, folder / "box", 0.5)
+        share = processor_share(program, 5.0)
         program.communicate(timeout=120.0)
     fit = check(folder / "box", CheckOptions()).fit
     assert fit is not None

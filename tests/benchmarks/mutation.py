@@ -31,7 +31,6 @@ import time
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from contextlib import redirect_stderr, redirect_stdout
-from dataclasses import dataclass
 from difflib import unified_diff
 from pathlib import Path
 from typing import Literal
@@ -70,16 +69,6 @@ TYPES = ("BitOr",)
 OF_BITS, OF_OBJECTS = ("RShift", "LShift", "BitOr", "BitAnd", "BitXor"), ("Is", "IsNot")
 """Put in the place of others they make no sense: no number with a point has bits, and hardly two numbers are one
 object. Any test would notice, and the figure would flatter."""
-
-
-@dataclass(frozen=True)
-class Change:
-    """One change: the module, its line, what is done, and the module's text with it."""
-
-    module: str
-    line: int
-    operator: str
-    text: str
 
 
 def operators() -> list[str]:
@@ -162,11 +151,11 @@ def covering(copy: Path) -> tuple[dict[str, dict[str, list[str]]], dict[str, flo
     return lines, times
 
 
-def noticed(change: Change, tests: Sequence[str], copy: Path) -> Outcome:
-    """Return whether a test fails with this change, or all of them take too long."""
-    target = copy / change.module
+def noticed(module: str, text: str, tests: Sequence[str], copy: Path) -> Outcome:
+    """Return whether a test fails with this text of the module, or all of them take too long."""
+    target = copy / module
     before = target.read_text(encoding="utf-8")
-    target.write_text(change.text, encoding="utf-8")
+    target.write_text(text, encoding="utf-8")
     code = _left_with(tests, copy)
     target.write_text(before, encoding="utf-8")
     if code in (NOT_THERE, NO_TESTS) and _left_with(["--collect-only", *tests], copy):
@@ -260,9 +249,6 @@ def main() -> None:
             lines, times = json.loads(asked.covered.read_text())
         else:
             lines, times = covering(copy)
-            lines = {
-                module: {str(line): tests for line, tests in each.items()} for module, each in lines.items()
-            }
             if asked.covered:
                 asked.covered.write_text(json.dumps([lines, times]))
         drawn: list[tuple[str, tuple[int, int], list[tuple[str, int]]]] = []
@@ -281,7 +267,7 @@ def main() -> None:
             text = mutate_code(before, plugins.get_operator(name)(), occurrence)
             chosen = _chosen(lines.get(module, {}), line, times)
             since = time.monotonic()
-            outcome = noticed(Change(module, line, name, text), chosen, copy) if chosen else "survived"
+            outcome = noticed(module, text, chosen, copy) if chosen else "survived"
             for row in (module.split("/")[2], "all"):
                 tally[row]["changes"] += 1
                 tally[row][outcome] += 1

@@ -21,7 +21,7 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from tests.benchmarks.efficiency import FIXED, FREQUENCY_HZ, TYPICAL, S, drawn
+from tests.benchmarks.efficiency import FIXED, FREQUENCY_HZ, TYPICAL, S, drawn, least_covariance
 from tests.benchmarks.judgement_cases import measured, sealed_losses, with_leak
 
 from sealtune.analysis.candidates import BAND_ABOVE, BAND_BELOW, within
@@ -103,10 +103,7 @@ def bound(boxes: tuple[VentedBox, VentedBox], curves: list[ImpedanceCurve]) -> f
     mates = Mates(left, right, np.array([ALIKE.get(name, 0.0) for name in VENTED]))
     vector = mates.joined(left.pack(boxes[0]), right.pack(boxes[1]))
     sigma = np.concatenate([curve.sigma_ohm for curve in curves])
-    slope = mates.evaluate(vector)[1] / sigma[:, None]
-    told = (slope.conj().T @ slope).real + np.diag(mates.prior()[1] ** 2)
-    unit = 1.0 / np.sqrt(np.diag(told))
-    least = unit[:, None] * np.linalg.inv(told * np.outer(unit, unit)) * unit
+    least = least_covariance(mates.evaluate(vector)[1] / sigma[:, None], mates.prior()[1])
 
     def difference(v: Reals) -> Reals:
         mine, its = mates.parted(v)

@@ -27,6 +27,7 @@ from sealtune.analysis.jig_correction import impedance_curve
 from sealtune.analysis.landmarks import find_landmarks
 from sealtune.files.table_noise import noise_of_table
 from sealtune.records.curve import ImpedanceCurve
+from sealtune.records.design import Design
 from sealtune.records.recording import Jig, Sweep
 from sealtune.virtual.enclosure import VirtualCabinet
 from sealtune.virtual.population import draw_cabinet, draw_crossover, draw_design
@@ -65,11 +66,10 @@ def tabled(cabinet: VirtualCabinet, rng: np.random.Generator, noise: float) -> I
     return ImpedanceCurve(hz, z, noise_of_table(hz, z))
 
 
-def one(seed: int, hidden: bool = False, table_noise: float = 0.0) -> Outcome | None:
-    """Return the outcome of the cabinet with this seed, None for one without a tuning (a leak swallows it).
+def drawn(seed: int, *, hidden: bool) -> tuple[Design, VirtualCabinet, np.random.Generator]:
+    """Return the design and the cabinet with this seed, and the generator to go on with.
 
     hidden: a crossover lies before the driver and the design tells of none
-    table_noise: over |Z|, of a table; 0 for a recording
     """
     rng = np.random.default_rng(seed)
     design = draw_design(rng)
@@ -77,6 +77,16 @@ def one(seed: int, hidden: bool = False, table_noise: float = 0.0) -> Outcome | 
     if hidden:
         cabinet = replace(cabinet, crossover=draw_crossover(np.random.default_rng([seed, 1])))
         design = replace(design, crossover=None)
+    return design, cabinet, rng
+
+
+def one(seed: int, hidden: bool = False, table_noise: float = 0.0) -> Outcome | None:
+    """Return the outcome of the cabinet with this seed, None for one without a tuning (a leak swallows it).
+
+    hidden: a crossover lies before the driver and the design tells of none
+    table_noise: over |Z|, of a table; 0 for a recording
+    """
+    design, cabinet, rng = drawn(seed, hidden=hidden)
     truth = cabinet.truth()
     if truth.tuning_hz is None or truth.box_q is None:
         return None

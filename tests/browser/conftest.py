@@ -12,11 +12,13 @@ import numpy as np
 import pytest
 
 from sealtune.files.design_file import read_design
+from sealtune.files.impedance_table import write_table
 from sealtune.jobs.batch import batch
 from sealtune.jobs.check import check
 from sealtune.jobs.recordings import CheckOptions
 from sealtune.jobs.report import notes_of, write_batch_report, write_report
 from sealtune.jobs.simulate import Simulation, simulate
+from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.recording import Role
 from sealtune.records.verdict import Result
 from sealtune.virtual.cabinet import cabinet_from_design
@@ -77,12 +79,9 @@ def _shop(folder: Path) -> None:
     for place in range(9):
         cabinet = apply_fault(cabinet_from_design(design, rng, scatter=0.3), "vent_short", 0.04 * place, rng)
         z = (apply_fault(cabinet, "leak", 0.6, rng) if place == 6 else cabinet).impedance(hz)
-        rows = "".join(
-            f"{f:.5f},{abs(v):.5f},{np.degrees(np.angle(v)):.4f}\n" for f, v in zip(hz, z, strict=True)
-        )
         (folder / f"box-{place}").mkdir()
         table = folder / f"box-{place}" / f"open-2026-02-{place + 1:02d}.csv"
-        table.write_text("frequency_hz,magnitude_ohm,phase_deg\n" + rows)
+        write_table(table, ImpedanceCurve(hz, z, 1e-5 * np.abs(z)))
 
 
 @pytest.fixture(scope="session")

@@ -15,10 +15,10 @@ import numpy as np
 import pytest
 import soundfile
 from click.testing import CliRunner, Result
+from tests.invented_box import INVENTED, SEED
 
 from sealtune.cli.main import commands
 from sealtune.files.sound_file import write_recording
-from sealtune.records.design import Box, Design, Driver, Tuning, Vent
 from sealtune.records.recording import Jig, Origin, Recording, Sweep
 from sealtune.virtual.cabinet import cabinet_from_design
 from sealtune.virtual.measurement_faults import spoil
@@ -68,15 +68,8 @@ class Bench:
 
 @pytest.fixture(scope="module")
 def made() -> tuple[Recording, tuple[str, ...]]:
-    rng = np.random.default_rng(20260301)
-    design = Design(
-        name="invented",
-        box=Box(0.018),
-        vent=Vent("round", float(np.pi * 0.025**2), 0.13, diameter_m=0.05),
-        tuning=Tuning(43.5),
-        driver=Driver(fs_hz=48.0, qms=4.2, qes=0.42, vas_m3=0.0175, re_ohm=5.7, sd_m2=0.0132),
-    )
-    cabinet = cabinet_from_design(design, rng)
+    rng = np.random.default_rng(SEED)
+    cabinet = cabinet_from_design(INVENTED, rng)
     hz = np.geomspace(8.0, 400.0, 300)
     z = cabinet.impedance(hz)
     rows = tuple(f"{f:.5f},{abs(v):.5f},{np.degrees(np.angle(v)):.4f}" for f, v in zip(hz, z, strict=True))

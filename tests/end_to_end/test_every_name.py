@@ -14,7 +14,8 @@ from typing import get_args
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from tests.fuzz.seeds import DESIGN, JIG, SWEEP, invented
+from tests.fuzz.seeds import DESIGN, JIG, SWEEP
+from tests.invented_box import invented
 
 from sealtune.errors import ProblemName
 from sealtune.files.design_file import read_design

@@ -156,7 +156,7 @@ def test_one_process_says_the_same_as_two(shop: Path, listed: tuple[Done, Path],
 def test_a_drift_of_the_production_is_told(tmp_path: Path) -> None:
     # ten cabinets whose vents get longer by 3 mm each; the longest is 27 mm longer
     design = DESIGN.read_text()
-    assert "length_mm = 140.0" in design or "length_mm" in design
+    assert "length_mm" in design
     length = next(
         float(line.split("=")[1].split("#")[0]) for line in design.splitlines() if "length_mm" in line
     )

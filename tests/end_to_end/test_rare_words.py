@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from numpy.typing import NDArray
-from tests.fuzz.seeds import JIG, invented
+from tests.fuzz.seeds import JIG
+from tests.invented_box import invented
 
 from sealtune.analysis.channel_faults import wiring_problems
 from sealtune.analysis.curve_faults import companion_problems, curve_problems

@@ -11,6 +11,8 @@ from pypdf import PdfReader
 from tests.program import in_its_own_process, sealtune
 
 from sealtune.files.design_file import read_design
+from sealtune.files.impedance_table import write_table
+from sealtune.records.curve import ImpedanceCurve
 from sealtune.virtual.cabinet import cabinet_from_design
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
@@ -24,11 +26,8 @@ def shop(folder: Path, count: int) -> Path:
     hz = np.geomspace(5.0, 800.0, 300)
     for place in range(count):
         z = cabinet_from_design(design, rng, scatter=0.3).impedance(hz)
-        rows = "".join(
-            f"{f:.5f},{abs(v):.5f},{np.degrees(np.angle(v)):.4f}\n" for f, v in zip(hz, z, strict=True)
-        )
         (folder / f"box-{place}").mkdir()
-        (folder / f"box-{place}" / "open.csv").write_text("frequency_hz,magnitude_ohm,phase_deg\n" + rows)
+        write_table(folder / f"box-{place}" / "open.csv", ImpedanceCurve(hz, z, 1e-5 * np.abs(z)))
     return folder
 
 

@@ -57,7 +57,7 @@ def go_on(kind: str, path: Path, beside: Path, *, with_page: bool = False) -> st
         said(result, with_page=with_page)
         made = plan(path, 10.0)
         json.loads(dumps(plan_json(made)))
-        assert plan_text(made).isprintable() or "\n" in plan_text(made)
+        assert all(line.isprintable() for line in plan_text(made).splitlines())
         return "planned"
     if kind == "jig":
         result = check(beside / "open.wav", CheckOptions(jig=path))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
 from io import BytesIO
@@ -12,18 +11,16 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 import soundfile
+from tests.invented_box import invented
 
 from sealtune.files.design_template import template_text
-from sealtune.files.impedance_table import write_table
+from sealtune.files.impedance_table import table_text
 from sealtune.files.jig_file import jig_text
 from sealtune.files.origin_tag import origin_to_tag
 from sealtune.files.sound_file import write_recording
-from sealtune.files.touchstone import write_touchstone
+from sealtune.files.touchstone import touchstone_text
 from sealtune.records.curve import ImpedanceCurve
-from sealtune.records.design import Box, Design, Driver, Tuning, Vent
 from sealtune.records.recording import Jig, JigStandards, KnownResistor, Recording, Standard, Sweep
-from sealtune.virtual.cabinet import cabinet_from_design
-from sealtune.virtual.enclosure import VirtualCabinet
 from sealtune.virtual.sound_card import record
 
 DESIGN = """[design]
@@ -85,18 +82,6 @@ JIG = Jig("divider", 10.0)
 SWEEP = Sweep(5.0, 1000.0, 3.0, begins_s=0.3, fade_s=0.05)
 
 
-def invented() -> VirtualCabinet:
-    """Return the box that every seed is of."""
-    design = Design(
-        name="invented",
-        box=Box(0.018),
-        vent=Vent("round", float(np.pi * 0.025**2), 0.13, diameter_m=0.05),
-        tuning=Tuning(43.5),
-        driver=Driver(fs_hz=48.0, qms=4.2, qes=0.42, vas_m3=0.0175, re_ohm=5.7, sd_m2=0.0132),
-    )
-    return cabinet_from_design(design, np.random.default_rng(20260301))
-
-
 def seeds() -> dict[str, list[tuple[str, bytes]]]:
     """Return file names and contents by kind: sound, tag, table, touchstone, design, jig."""
     cabinet = invented()
@@ -116,15 +101,24 @@ def seeds() -> dict[str, list[tuple[str, bytes]]]:
     }
 
 
-def sound_with_tag(tag: str, seed: bytes) -> bytes:
-    """Return a sound file of the samples in `seed` with another comment, without one where the library refuses it."""
-    channels, rate = soundfile.read(BytesIO(seed))
+def sound_with_tag(tag: Path, corpus: dict[str, list[tuple[str, bytes]]]) -> Path:
+    """Write a sound file with the tag that a file holds beside it, without one where the library refuses it."""
+    text = tag.read_bytes().decode("utf-8", errors="replace")[:5000]
+    channels, rate = soundfile.read(BytesIO(corpus["sound"][3][1]))
     stream = BytesIO()
     with soundfile.SoundFile(stream, "w", rate, 2, subtype="PCM_24", format="FLAC") as file:
         with suppress(soundfile.SoundFileError):
-            file.comment = tag.replace("\0", " ")
+            file.comment = text.replace("\0", " ")
         file.write(channels)
-    return stream.getvalue()
+    path = tag.with_name("open.flac")
+    path.write_bytes(stream.getvalue())
+    return path
+
+
+def write_companions(folder: Path, corpus: dict[str, list[tuple[str, bytes]]]) -> None:
+    """Write the table and the sound by which designs and jigs are gone on with, see `paths.go_on`."""
+    (folder / "open.csv").write_bytes(corpus["table"][0][1])
+    (folder / "open.wav").write_bytes(corpus["sound"][0][1])
 
 
 def _full_tag(take: Recording) -> bytes:
@@ -161,16 +155,9 @@ def _sounds(take: Recording) -> list[tuple[str, bytes]]:
     return found
 
 
-def _written(write: Callable[..., None], name: str, curve: ImpedanceCurve) -> bytes:
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / name
-        write(path, curve)
-        return path.read_bytes()
-
-
 def _tables(curve: ImpedanceCurve) -> list[tuple[str, bytes]]:
     z = curve.impedance_ohm
-    polar = _written(write_table, "open.csv", curve)
+    polar = table_text(curve).encode()
     cartesian = "frequency_hz,resistance_ohm,reactance_ohm\n" + "".join(
         f"{f:.4f},{v.real:.5f},{v.imag:.5f}\n" for f, v in zip(curve.frequency_hz, z, strict=True)
     )
@@ -205,7 +192,7 @@ def _touchstones(curve: ImpedanceCurve) -> list[tuple[str, bytes]]:
         + "\n[End]\n"
     )
     return [
-        ("open.s1p", _written(write_touchstone, "open.s1p", curve)),
+        ("open.s1p", touchstone_text(curve).encode()),
         ("open.s1p", normalised.encode()),
         ("open.s1p", second.encode()),
     ]

@@ -15,7 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tests.fuzz.edits import KINDS, Edit, damaged
 from tests.fuzz.paths import go_on, read, told
-from tests.fuzz.seeds import seeds, sound_with_tag
+from tests.fuzz.seeds import seeds, sound_with_tag, write_companions
 from tests.fuzz.trees import FOLDERS, HOWS, NAMES, Tree
 
 from sealtune.errors import SealtuneError
@@ -69,12 +69,9 @@ def test_damaged_file_is_read_or_refused(tmp_path: Path, kind: str, which: int, 
 def test_what_is_read_goes_all_the_way(tmp_path: Path, kind: str, which: int, edits: list[Edit]) -> None:
     path = written(tmp_path, kind, which, edits)
     (tmp_path / "beside").mkdir(exist_ok=True)
-    (tmp_path / "beside" / "open.csv").write_bytes(corpus()["table"][0][1])
-    (tmp_path / "beside" / "open.wav").write_bytes(corpus()["sound"][0][1])
+    write_companions(tmp_path / "beside", corpus())
     if kind == "tag":
-        text = path.read_bytes().decode("utf-8", errors="replace")
-        path = tmp_path / "open.flac"
-        path.write_bytes(sound_with_tag(text[:5000], corpus()["sound"][3][1]))
+        path = sound_with_tag(path, corpus())
     try:
         go_on(kind, path, tmp_path / "beside")
     except SealtuneError as error:

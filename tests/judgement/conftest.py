@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from tests.invented_box import INVENTED_24_L
 
 from sealtune.analysis.curve_faults import curve_problems
 from sealtune.analysis.fit import fit_vented_box
@@ -14,7 +15,7 @@ from sealtune.judgement.evidence import Evidence
 from sealtune.judgement.judge import judge
 from sealtune.physics.air import standard_air
 from sealtune.records.curve import ImpedanceCurve
-from sealtune.records.design import Box, Design, Driver, Tuning, Vent
+from sealtune.records.design import Design
 from sealtune.records.verdict import Result
 from sealtune.virtual.enclosure import VirtualCabinet
 
@@ -24,13 +25,7 @@ Judged = Callable[..., Result]
 @pytest.fixture
 def design() -> Design:
     """An invented box of 24 L with an 8-inch driver; the vent's dimensions reach 38.9 Hz."""
-    return Design(
-        name="invented",
-        box=Box(0.024, lining="walls"),
-        vent=Vent("round", area_m2=np.pi / 4 * 0.058**2, length_m=0.165, diameter_m=0.058),
-        tuning=Tuning(38.5),
-        driver=Driver(fs_hz=37.0, qms=3.8, qes=0.38, vas_m3=0.031, re_ohm=6.1, sd_m2=0.021),
-    )
+    return INVENTED_24_L
 
 
 @pytest.fixture

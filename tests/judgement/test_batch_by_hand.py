@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from math import pi, sqrt
+from math import sqrt
 
 import numpy as np
 import pytest
+from tests.fit_by_hand import fit_by_hand
+from tests.invented_box import INVENTED_24_L as DESIGN
 
 from sealtune.design.prediction import predict
 from sealtune.judgement.batch import charts_of, judge_batch, level_mismatch, mates_of
@@ -15,17 +17,12 @@ from sealtune.judgement.control_chart import FEWEST
 from sealtune.judgement.pair_leak import weigh_mates
 from sealtune.physics.air import standard_air
 from sealtune.records.batch import BatchCabinet
-from sealtune.records.design import Box, Design, Driver, Tuning, Vent
+from sealtune.records.design import Design, Tuning
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import VerdictWord
 
 AIR = standard_air()
-DESIGN = Design(
-    "invented", Box(0.024, lining="walls"),
-    Vent("round", pi / 4 * 0.058**2, 0.165, diameter_m=0.058), Tuning(38.5, 0.04),
-    Driver(fs_hz=37.0, qms=3.8, qes=0.38, vas_m3=0.031, re_ohm=6.1, sd_m2=0.021),
-)  # fmt: skip
 NOON = datetime(2026, 1, 5, 12, tzinfo=UTC)
 
 
@@ -160,10 +157,9 @@ def test_a_few_good_ones_make_no_limits_of_their_own() -> None:
 
 
 def fitted(tuning_hz: float, box_q: float, alpha: float = 1.25) -> BoxFit:
-    return BoxFit(
-        about(tuning_hz), about(box_q, 0.4), about(alpha, 0.02), about(36.0), 3.8, 0.38, 6.1, 60.0, 0.0, 0.005, 0.001,
-        np.diag([1e-3, 0.03, 0.015, 2e-3]) ** 2, (8.0, 400.0), np.array([10.0, 100.0]),
-        np.array([6.0 + 0j, 6.0 + 0j]), 50.0, converged=True,
+    return fit_by_hand(
+        tuning_hz=about(tuning_hz), box_q=about(box_q, 0.4), compliance_ratio=about(alpha, 0.02), fs_hz=about(36.0),
+        qms=3.8, re_ohm=6.1, residual=0.005, log_covariance=np.diag([1e-3, 0.03, 0.015, 2e-3]) ** 2,
     )  # fmt: skip
 
 

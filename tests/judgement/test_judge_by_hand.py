@@ -11,6 +11,8 @@ from math import pi
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from tests.fit_by_hand import fit_by_hand
+from tests.invented_box import INVENTED_24_L
 
 from sealtune.design.prediction import predict
 from sealtune.judgement.causes import PRIOR, weigh
@@ -19,17 +21,13 @@ from sealtune.judgement.expected_sound import expected_sound
 from sealtune.judgement.judge import judge
 from sealtune.physics.air import standard_air
 from sealtune.physics.loudspeaker import Loudspeaker, impedance_ratio
-from sealtune.records.design import Box, Crossover, Design, Driver, Tuning, Vent
+from sealtune.records.design import Crossover, Design, Driver, Tuning
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Finding, Problem, Result
 
 AIR = standard_air()
-DESIGN = Design(
-    "invented", Box(0.024, lining="walls"),
-    Vent("round", pi / 4 * 0.058**2, 0.165, diameter_m=0.058), Tuning(38.9, 0.04),
-    Driver(fs_hz=37.0, qms=3.8, qes=0.38, vas_m3=0.031, re_ohm=6.1, sd_m2=0.021),
-)  # fmt: skip
+DESIGN = replace(INVENTED_24_L, tuning=Tuning(38.9, 0.04))
 PREDICTION = predict(DESIGN, AIR)
 Q = PREDICTION.box_q
 Reals = NDArray[np.float64]
@@ -40,10 +38,10 @@ def about(value: float, reach: float = 0.0) -> Interval:
 
 
 def fitted(tuning_hz: float = 38.7, box_q: float = Q, **changes: object) -> BoxFit:
-    fit = BoxFit(
-        about(tuning_hz, 0.1), about(box_q, 0.05 * box_q), about(0.031 / 0.024, 0.02), about(0.97 * 37.0), 3.8, 0.38,
-        6.1, 6.1 * 3.8 / 0.38, 0.0, 0.005, 0.001, np.diag([1e-3, 0.02, 0.015, 2e-3]) ** 2, (8.0, 400.0),
-        np.array([10.0, 100.0]), np.array([6.0 + 0j, 6.0 + 0j]), 50.0, converged=True,
+    fit = fit_by_hand(
+        tuning_hz=about(tuning_hz, 0.1), box_q=about(box_q, 0.05 * box_q), compliance_ratio=about(0.031 / 0.024, 0.02),
+        fs_hz=about(0.97 * 37.0), qms=3.8, re_ohm=6.1, res_ohm=6.1 * 3.8 / 0.38, residual=0.005,
+        log_covariance=np.diag([1e-3, 0.02, 0.015, 2e-3]) ** 2,
     )  # fmt: skip
     return replace(fit, **changes)  # type: ignore[arg-type]
 

@@ -6,6 +6,7 @@ from math import log, pi, sqrt
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from tests.fit_by_hand import exactly, fit_by_hand
 
 from sealtune.design.prediction import predict
 from sealtune.judgement.expected_sound import expected_sound
@@ -29,14 +30,9 @@ WHOLE = replace(BARE, driver=Driver(fs_hz=37.0, qms=4.0, qes=0.38, vas_m3=0.0288
 
 
 def fitted(tuning_hz: float, reach: float = 0.1) -> BoxFit:
-    def one(value: float) -> Interval:
-        return Interval(value, value, value)
-
-    return BoxFit(
-        Interval(tuning_hz, tuning_hz - reach, tuning_hz + reach), one(10.0), one(1.2), one(37.0), 4.0, 0.38, 6.0,
-        60.0, 0.0, 0.01, 0.001, np.zeros((4, 4)), (8.0, 400.0), np.array([10.0, 100.0]),
-        np.array([6.0 + 0j, 6.0 + 0j]), 50.0, converged=True,
-    )  # fmt: skip
+    return fit_by_hand(
+        tuning_hz=Interval(tuning_hz, tuning_hz - reach, tuning_hz + reach), fs_hz=exactly(37.0)
+    )
 
 
 def droop() -> Reals:

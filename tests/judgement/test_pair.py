@@ -26,6 +26,15 @@ def cabinet(design: Design, *, longer_m: float = 0.0, leakage_q: float = 25.0) -
     return replace(plain, vent=replace(plain.vent, length_m=plain.vent.length_m + longer_m))
 
 
+def stiff(design: Design, times: float, less: float, qes: float) -> VirtualCabinet:
+    """Return a cabinet whose driver has so many times the resonance and so many times less V_AS."""
+    driver = design.driver
+    assert driver.fs_hz is not None
+    assert driver.vas_m3 is not None
+    driver = replace(driver, fs_hz=driver.fs_hz * times, vas_m3=driver.vas_m3 / less, qes=qes)
+    return cabinet_from_design(replace(design, driver=driver), np.random.default_rng(0), losses=Losses())
+
+
 def paired(left: Result, right: Result) -> Pair:
     assert left.curve is not None
     assert right.curve is not None
@@ -96,10 +105,10 @@ def test_a_large_leak_in_one_is_what_keeps_them_apart(design: Design, judged: Ju
     assert [step.side for step in pair.steps] == ["right"]
     assert "vent's flange" in pair.steps[0].words
     truths = [each.truth() for each in (sealed, leaking)]
-    for name, true in (("tuning_hz", "tuning_hz"), ("box_q", "box_q")):
-        found = pair.of(name)  # type: ignore[arg-type]
+    for name in ("tuning_hz", "box_q"):
+        found = pair.of(name)
         assert found is not None
-        assert found.difference.holds(getattr(truths[0], true) - getattr(truths[1], true))
+        assert found.difference.holds(getattr(truths[0], name) - getattr(truths[1], name))
     # the box that plays less at the tuning is the leaking one
     assert pair.worst is not None
     assert pair.worst.boxes_db.value > 1.0
@@ -152,12 +161,7 @@ def test_without_a_design_the_lower_one_is_shortened(design: Design, judged: Jud
 
 
 def test_other_drivers_are_no_fault_of_the_boxes(design: Design, judged: Judged) -> None:
-    assert design.driver.fs_hz is not None
-    assert design.driver.vas_m3 is not None
-    stiff = replace(
-        design.driver, fs_hz=design.driver.fs_hz * 1.12, vas_m3=design.driver.vas_m3 / 1.25, qes=0.44
-    )
-    other = cabinet_from_design(replace(design, driver=stiff), np.random.default_rng(0), losses=Losses())
+    other = stiff(design, 1.12, 1.25, 0.44)
     pair = paired(judged(cabinet(design)), judged(other, seed=2))
     resonance = pair.of("fs_hz")
     assert resonance is not None
@@ -168,14 +172,8 @@ def test_other_drivers_are_no_fault_of_the_boxes(design: Design, judged: Judged)
 
 
 def test_drivers_that_are_clearly_heard_apart_do_not_match(design: Design, judged: Judged) -> None:
-    assert design.driver.fs_hz is not None
-    assert design.driver.vas_m3 is not None
-    stiff = replace(
-        design.driver, fs_hz=design.driver.fs_hz * 1.35, vas_m3=design.driver.vas_m3 / 1.8, qes=1.0
-    )
-    other = cabinet_from_design(replace(design, driver=stiff), np.random.default_rng(0), losses=Losses())
-    right = judged(other, seed=2)
-    pair = paired(judged(cabinet(design)), right)
+    other = stiff(design, 1.35, 1.8, 1.0)
+    pair = paired(judged(cabinet(design)), judged(other, seed=2))
     worst = pair.worst
     assert worst is not None
     # common practice: from 3 dB on a difference is clearly heard; that of the boxes is none

@@ -9,15 +9,14 @@ from __future__ import annotations
 from dataclasses import replace
 from math import hypot, pi
 
-import numpy as np
 import pytest
+from tests.fit_by_hand import fit_by_hand
 
 from sealtune.design.prediction import predict
 from sealtune.judgement.pair_steps import matching_steps
 from sealtune.judgement.pair_words import notes_of, summary_of
 from sealtune.physics.air import standard_air
 from sealtune.records.design import Box, Design, Tuning, Vent
-from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 from sealtune.records.pair import BandDifference, Difference
 from sealtune.records.verdict import FaultName, Finding, Leak, Result, VerdictWord
@@ -27,20 +26,12 @@ DESIGN = Design("invented", Box(0.024), VENT, Tuning(40.0))
 TOLD = 0.2
 
 
-def fitted() -> BoxFit:
-    one = Interval(1.0, 1.0, 1.0)
-    return BoxFit(
-        one, one, one, one, 4.0, 0.4, 6.0, 40.0, 0.0, 0.01, 0.001, np.zeros((4, 4)), (8.0, 400.0),
-        np.array([10.0, 100.0]), np.array([6.0 + 0j, 6.0 + 0j]), 50.0, converged=True,
-    )  # fmt: skip
-
-
 def cabinet(
     verdict: VerdictWord = "good", *faults: FaultName, length_m: float | None = 0.2, design: Design | None = DESIGN
 ) -> Result:  # fmt: skip
     return Result(
-        "box", verdict, "", design, None if design is None else predict(design, standard_air()), None, None, fitted(),
-        Leak(0.0, None, None), None, length_m, Interval(0.01, 0.009, 0.011),
+        "box", verdict, "", design, None if design is None else predict(design, standard_air()), None, None,
+        fit_by_hand(), Leak(0.0, None, None), None, length_m, Interval(0.01, 0.009, 0.011),
         tuple(Finding(fault, 0.9 - 0.1 * n, "E.", f"Cure {fault}.", "C.") for n, fault in enumerate(faults)), (), (),
     )  # fmt: skip
 

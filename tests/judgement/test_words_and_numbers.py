@@ -10,6 +10,7 @@ from math import exp, hypot, log, pi, sqrt
 
 import numpy as np
 import pytest
+from tests.fit_by_hand import fit_by_hand as fitted
 
 from sealtune.design.prediction import predict
 from sealtune.judgement.amounts import air_there, change_length, or_the_vent, put_in, take_out
@@ -49,14 +50,6 @@ PREDICTION = predict(DESIGN, AIR)
 
 def about(value: float, reach: float = 0.0) -> Interval:
     return Interval(value, value - reach, value + reach)
-
-
-def fitted(**changes: object) -> BoxFit:
-    fit = BoxFit(
-        about(40.0), about(10.0), about(1.2), about(36.0), 4.0, 0.38, 6.0, 60.0, 0.0, 0.01, 0.001, np.zeros((4, 4)),
-        (8.0, 400.0), np.array([10.0, 100.0]), np.array([6.0 + 0j, 6.0 + 0j]), 50.0, converged=True,
-    )  # fmt: skip
-    return replace(fit, **changes)  # type: ignore[arg-type]
 
 
 def result(

@@ -58,10 +58,10 @@ class Server:
     def sealtune(
         self, *words: str | Path, folder: Path, timeout_s: float = 120.0
     ) -> subprocess.CompletedProcess[str]:
-        """Run the program to its end."""
+        """Run the program to its end; nobody answers it."""
         return subprocess.run(
-            self._command(words), cwd=folder, env=self.environment, capture_output=True, text=True,
-            timeout=timeout_s, check=False,
+            self._command(words), cwd=folder, env=self.environment, stdin=subprocess.DEVNULL, capture_output=True,
+            text=True, timeout=timeout_s, check=False,
         )  # fmt: skip
 
     @contextmanager
@@ -81,10 +81,10 @@ class Server:
         self.process.kill()
 
     def _command(self, words: Sequence[str | Path]) -> list[str]:
-        return [*_DIES_WITH_US, sys.executable, "-u", "-m", "sealtune", *map(str, words)]
+        return [*DIES_WITH_US, sys.executable, "-u", "-m", "sealtune", *map(str, words)]
 
 
-_DIES_WITH_US = ("setpriv", "--pdeathsig", "KILL")
+DIES_WITH_US = ("setpriv", "--pdeathsig", "KILL")
 
 
 @contextmanager
@@ -97,7 +97,7 @@ def running_server(rate_hz: int = 48000, *box_options: str, block: int = 1024) -
             "JACK_NO_AUDIO_RESERVATION": "1", "OPENBLAS_NUM_THREADS": "1",
         }  # fmt: skip
         command = [
-            *_DIES_WITH_US, "jackd", "-r", "-S", "-n", name, "-p", "64", "-t", "5000",
+            *DIES_WITH_US, "jackd", "-r", "-S", "-n", name, "-p", "64", "-t", "5000",
             "-d", "dummy", "-r", str(rate_hz), "-p", str(block),
         ]  # fmt: skip
         process = subprocess.Popen(
@@ -106,7 +106,7 @@ def running_server(rate_hz: int = 48000, *box_options: str, block: int = 1024) -
         box: subprocess.Popen[str] | None = None
         try:
             simulator = [
-                *_DIES_WITH_US,
+                *DIES_WITH_US,
                 sys.executable,
                 str(ROOT / "tests" / "live" / "box_simulator.py"),
                 CLIENT,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import signal
 import subprocess
 import sys
@@ -13,6 +12,7 @@ from pathlib import Path
 import pytest
 from tests.live.audio_server import CLIENT, ROOT, running_server
 from tests.live.known_filter import error_db
+from tests.live.watched import PATIENT_S, processor_share, wait_until_recording
 
 from sealtune.files.sound_file import read_recording
 from sealtune.jobs.check import check
@@ -22,7 +22,6 @@ JIG = ("--reference-ohm", "10", "--wiring", "divider")
 AT_20_DB = ("--device", CLIENT, "--yes", "--level", "-20", *JIG)
 QUICK = (*AT_20_DB, "--seconds", "3", "--repeats", "1")
 LONG = (*AT_20_DB, "--seconds", "20")
-PATIENT_S = 60.0
 
 DESIGN = """
 [box]
@@ -43,17 +42,6 @@ re_ohm = 5.9
 sd_cm2 = 88.0
 """
 """Of the box that the simulator has: what virtual.device_name.built_in_design says, in the units of the file."""
-
-
-def wait_until_recording(program: subprocess.Popen[str], folder: Path, seconds: float) -> Path:
-    """Wait until a file holds so many seconds of samples, and return it."""
-    deadline = time.monotonic() + PATIENT_S
-    while time.monotonic() < deadline and program.poll() is None:
-        for path in folder.glob("*.partial.wav"):
-            if path.stat().st_size > seconds * 48000 * 8:
-                return path
-        time.sleep(0.02)
-    raise AssertionError(f"nothing was recorded: {program.communicate(timeout=5.0)}")
 
 
 def ended(program: subprocess.Popen[str]) -> tuple[int, str, str, float]:
@@ -228,12 +216,5 @@ def test_processor_time_while_recording_is_small(tmp_path: Path) -> None:
         server.started("capture", "open", "left", *LONG, folder=tmp_path) as program,
     ):
         wait_until_recording(program, tmp_path / "left", 1.0)
-        since, before_s = time.monotonic(), _processor_s(program.pid)
-        time.sleep(3.0)
-        used_s, lasted_s = _processor_s(program.pid) - before_s, time.monotonic() - since
-    assert used_s / lasted_s < 0.25  # the aim: a quarter of one core
-
-
-def _processor_s(pid: int) -> float:
-    fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+        share = processor_share(program, 3.0)
+    assert share < 0.25  # the aim: a quarter of one core

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from tests.live.audio_server import Server, running_server
+from tests.live.audio_server import DIES_WITH_US, Server, running_server
 
 SIMULATOR = Path(__file__).parent / "hiss_simulator.py"
 
@@ -16,16 +16,7 @@ SIMULATOR = Path(__file__).parent / "hiss_simulator.py"
 @contextmanager
 def corner(server: Server, hiss: float) -> Iterator[None]:
     """Put a corner with a leak on the server, beside its box."""
-    command = [
-        "setpriv",
-        "--pdeathsig",
-        "KILL",
-        sys.executable,
-        str(SIMULATOR),
-        "corner",
-        "--hiss",
-        str(hiss),
-    ]
+    command = [*DIES_WITH_US, sys.executable, str(SIMULATOR), "corner", "--hiss", str(hiss)]
     with subprocess.Popen(command, env=server.environment, stdout=subprocess.PIPE, text=True) as simulator:
         try:
             assert simulator.stdout is not None
@@ -33,6 +24,21 @@ def corner(server: Server, hiss: float) -> Iterator[None]:
             yield
         finally:
             simulator.kill()
+
+
+@contextmanager
+def told_of_a_leak(folder: Path) -> Iterator[tuple[Server, subprocess.Popen[str]]]:
+    """Let the program listen at a leak until it says so; give the server and the program."""
+    with (
+        running_server() as server,
+        corner(server, 1.0),
+        server.started("listen", "--device", "corner", "--yes", folder=folder) as program,
+    ):
+        assert program.stdout is not None
+        for line in program.stdout:
+            if "LEAK" in line:
+                break
+        yield server, program
 
 
 @pytest.mark.parametrize(("rate_hz", "hiss"), [(44100, 1.0), (48000, 0.0)])
@@ -53,25 +59,13 @@ def test_a_leak_is_told_and_no_leak_is_not(tmp_path: Path, rate_hz: int, hiss: f
 
 def test_without_a_terminal_nothing_sounds_unasked(tmp_path: Path) -> None:
     with running_server() as server, corner(server, 1.0):
-        done = subprocess.run(
-            [sys.executable, "-m", "sealtune", "listen", "--device", "corner"], cwd=tmp_path,
-            env=server.environment, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60,
-            check=False,
-        )  # fmt: skip
+        done = server.sealtune("listen", "--device", "corner", folder=tmp_path)
     assert done.returncode == 2
     assert "--yes" in done.stderr
 
 
 def test_control_c_ends_it_well(tmp_path: Path) -> None:
-    with (
-        running_server() as server,
-        corner(server, 1.0),
-        server.started("listen", "--device", "corner", "--yes", folder=tmp_path) as program,
-    ):
-        assert program.stdout is not None
-        for line in program.stdout:
-            if "LEAK" in line:
-                break
+    with told_of_a_leak(tmp_path) as (_, program):
         program.send_signal(signal.SIGINT)
         output, error = program.communicate(timeout=30)
         assert program.returncode == 0, error
@@ -79,15 +73,7 @@ def test_control_c_ends_it_well(tmp_path: Path) -> None:
 
 
 def test_a_server_that_dies_is_a_fault_of_the_device(tmp_path: Path) -> None:
-    with (
-        running_server() as server,
-        corner(server, 1.0),
-        server.started("listen", "--device", "corner", "--yes", folder=tmp_path) as program,
-    ):
-        assert program.stdout is not None
-        for line in program.stdout:
-            if "LEAK" in line:
-                break
+    with told_of_a_leak(tmp_path) as (server, program):
         server.kill()
         _, error = program.communicate(timeout=60)
         assert program.returncode == 4
