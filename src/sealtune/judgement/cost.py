@@ -37,6 +37,9 @@ HEARD_DB = -12.0
 """A band that lies lower than this below the passband, both as designed and as measured, is not heard beside the rest
 (our own judgement; practice takes 10 dB below as the end of what a box plays)."""
 
+UNTOLD_DESIGN = Design("", Box(0.03))
+"""Stands in where no design is known: its losses are the usual ones of a box of middling size."""
+
 PROBABLE = 0.5
 
 WIDEST = 1.0
@@ -78,12 +81,12 @@ def cost(
     speed of air; the coil's inductance and creep are left out, as on both sides alike.
     """
     target_hz = None if design is None or prediction is None else prediction.target_hz
-    built = design or Design("", Box(0.03))
+    built = design or UNTOLD_DESIGN
     told = tuple(one.fault for one in findings[:1]) + tuple(
         one.fault for one in findings[1:] if one.probability > PROBABLE
     )
     usual = usual_losses(built, target_hz or fit.tuning_hz.value, air)
-    shares = np.array([usual.leakage, usual.friction, usual.absorption])
+    shares = usual.shares
     if prediction is not None:
         shares *= usual.box_q / prediction.box_q
     pair = BoxPair(
