@@ -21,6 +21,7 @@ from sealtune.design.losses import usual_losses
 from sealtune.design.terminals import effective_driver
 from sealtune.design.tolerance import BOX_Q_SPREAD
 from sealtune.judgement.box_pair import BANDS_HZ, KINDS, BoxPair
+from sealtune.judgement.evidence import PROBABLE
 from sealtune.judgement.resistance import weigh_resistance
 from sealtune.physics.air import Air
 from sealtune.physics.loudspeaker import Loudspeaker, motion, static_volume_m3
@@ -39,8 +40,6 @@ HEARD_DB = -12.0
 
 UNTOLD_DESIGN = Design("", Box(0.03))
 """Stands in where no design is known: its losses are the usual ones of a box of middling size."""
-
-PROBABLE = 0.5
 
 WIDEST = 1.0
 """A standard deviation of ln(tuning, Q, ...) counts as this at most; beyond it nothing is known anyway."""

@@ -8,7 +8,7 @@ from math import exp, log
 from sealtune.design.terminals import effective_driver
 from sealtune.judgement.causes import PRIOR, Weighed, shows_leak, weigh
 from sealtune.judgement.cost import cost
-from sealtune.judgement.evidence import Evidence, lower_first
+from sealtune.judgement.evidence import PROBABLE, Evidence, lower_first
 from sealtune.judgement.next_measurement import next_measurement
 from sealtune.judgement.quantities import leak_size, net_volume, vent_change, vent_length
 from sealtune.judgement.remedy import Facts, finding
@@ -36,8 +36,6 @@ SOUND = 0.82
 HIDES = 2.0
 """Upper over lower bound of a box Q in which a leak that halves it could hide; unless even the lower one is more than
 a leaking box would have."""
-
-PROBABLE = 0.5
 
 DOUBTFUL = 0.15
 """A box that is not quite as probable as designed is good where no cause reaches this: many small doubts are no fault.
