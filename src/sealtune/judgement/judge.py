@@ -17,10 +17,11 @@ from sealtune.judgement.signs import MOUNTED_SHARE
 from sealtune.judgement.single_peak import has_third_peak, judge_without_fit
 from sealtune.judgement.summary import good_summary, rework_summary
 from sealtune.judgement.unknown import USUAL_Q_SPREAD, unknowns
-from sealtune.judgement.volume import volume_off
+from sealtune.judgement.volume import VolumeOff, volume_off
 from sealtune.physics.air import Air
 from sealtune.records.design import Box, Design, Prediction, Tuning
 from sealtune.records.fit import BoxFit
+from sealtune.records.interval import Interval
 from sealtune.records.next_measurement import NextMeasurement
 from sealtune.records.verdict import FaultName, Finding, Problem, Result
 
@@ -140,12 +141,8 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
     else:
         air_off = volume_off(design, prediction, fit, air) if evidence.prediction else None
         likeliest = max(faults, key=lambda fault: faults[fault])
-        change = None
-        if length and likeliest in BY_LENGTH:
-            change = vent_change(faults, length[1], air_off.length_change_m if air_off else None)
-            if change is not None and (change.value < 0.0) != (likeliest in ("vent_long", "volume_large")):
-                change = None
         by_vent = length[1] if length else None
+        change = _length_change(faults, likeliest, by_vent, air_off)
         if change is not None and likeliest.startswith("vent"):
             by_vent = change  # one number for one vent
         elif change is not None and air_off is not None:
@@ -181,6 +178,20 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
         cost=cost(evidence.design, prediction, fit, air, result.findings),
         next_measurement=_next(weighed, resistance, fit, off=off, good=result.verdict == "good"),
     )
+
+
+def _length_change(
+    faults: dict[FaultName, float], likeliest: FaultName, by_vent: Interval | None, air_off: VolumeOff | None
+) -> Interval | None:
+    """Return the change of the vent's length that puts right what is likeliest, m; None where none does.
+
+    by_vent, air_off: what follows if the vent, or the volume alone, is off
+    """
+    if by_vent is None or likeliest not in BY_LENGTH:
+        return None
+    change = vent_change(faults, by_vent, air_off.length_change_m if air_off else None)
+    shortens = likeliest in ("vent_long", "volume_large")
+    return change if change is not None and (change.value < 0.0) == shortens else None
 
 
 def _that_could_hide(
