@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.records.recording import Recording
+from sealtune.signals.runs import runs
 from sealtune.signals.sweep import sweep_seconds, sweep_starts
 
 Reals = NDArray[np.float64]
@@ -29,8 +30,7 @@ def first_silence(channels: Reals, spans: Sequence[tuple[int, int]], rate_hz: fl
         still = np.all(channels[max(first, 0) : last] == 0.0, axis=1)
         if still.all():
             continue
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], still.view(np.int8), [0]])))
-        starts, stops = edges[::2], edges[1::2]
+        starts, stops = runs(still)
         long = np.flatnonzero((stops - starts >= least) & (starts > 0))
         if long.size:
             return max(first, 0) + int(starts[long[0]])

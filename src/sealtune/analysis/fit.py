@@ -8,26 +8,22 @@ from dataclasses import replace
 import numpy as np
 
 from sealtune.analysis.candidates import (
-    BAND_ABOVE,
-    BAND_BELOW,
-    FEWEST_POINTS,
     Curves,
     Fitted,
     bending,
     closed_misfit,
     leaking,
     relative,
-    start_of,
     with_leakage_alone,
-    within,
 )
 from sealtune.analysis.circuit import View
-from sealtune.analysis.hidden_parts import best_of, rivals, with_other_coil, without_ringing
+from sealtune.analysis.hidden_parts import rivals, without_ringing
 from sealtune.analysis.intervals import COVERAGE, Admissible, admissible, combined, interval
 from sealtune.analysis.jig_correction import DRIFT_IN_TAKE
 from sealtune.analysis.joint import joined
 from sealtune.analysis.leak_evidence import leak_rise
 from sealtune.analysis.losses import split
+from sealtune.analysis.open_curve import begin
 from sealtune.analysis.parameters import LEAK, VENTED
 from sealtune.analysis.slips import with_slip
 from sealtune.records.curve import ImpedanceCurve, Landmarks
@@ -58,31 +54,21 @@ def fit_vented_box(
     design: its crossover and its net volume (for the radiated sound) are taken as known
     others: curves of the same cabinet, "plugged" or "free-air", that are fitted together with it
     """
-    if landmarks.lower is None or landmarks.saddle is None or landmarks.upper is None:
+    begun = begin(curve, landmarks, design)
+    if begun is None:
         return None
-    marks_hz = (landmarks.lower.hz, landmarks.saddle.hz, landmarks.upper.hz)
-    band = (landmarks.lower.hz / BAND_BELOW, landmarks.upper.hz * BAND_ABOVE)
-    open_curve = bending(within(curve, *band))
-    if open_curve.frequency_hz.size < FEWEST_POINTS:
-        return None
-    known = start_of(open_curve, marks_hz, design)
-    curves = Curves.of({"open": open_curve}, known, design)
-    starts = [start_of(open_curve, marks_hz, design, shift) for shift in (1.0, 0.93, 1.07)]
-    best = best_of(curves.thinned(), starts)
-    if best is None:
-        return None
-    alone = with_other_coil(curves, best)
+    curves, alone, band = begun.curves, begun.best, begun.band_hz
     (first, best), *rest = rivals(curves, alone)
     error = float(best.model_error[0])
     slipped = with_slip(first, best, error) or with_slip(curves, alone, error)
     if slipped is not None:
         first, best, rest = *slipped[:2], []
-    curves, best, left_out = without_ringing(first, best, starts)
+    curves, best, left_out = without_ringing(first, best, begun.starts)
     coarse = curves.thinned()
     misfit = closed_misfit(best, coarse)
     ignored: tuple[Role, ...] = ()
     if others:
-        curves, coarse, best, ignored = joined(curves, best, others, band[1], known, design)
+        curves, coarse, best, ignored = joined(curves, best, others, band[1], begun.curves.known, design)
     candidates, leak = _admissible(best, coarse)
     for rival_curves, rival in rest:
         candidates += [rival] if curves is first else _rivalling(rival, rival_curves, best, coarse)
@@ -101,11 +87,9 @@ def _admissible(best: Fitted, coarse: Curves) -> tuple[list[Fitted], Fitted | No
     Beside them the one with a leak by itself.
     """
     candidates, leak = [best], None
-    open_part = coarse.points.parts[0]
-    noise = float(np.median((coarse.points.sigma_ohm / coarse.points.size_ohm)[open_part]))
     if "leak_ratio" in best.model.names:  # no circuit without one explains all curves together
         leak = best
-    elif len(coarse.views) > 1 or best.model_error[0] > NOISE_ALONE * noise:
+    elif len(coarse.views) > 1 or best.model_error[0] > NOISE_ALONE * coarse.points.noise[0]:
         leak = leaking(best, coarse)
         if leak is not None:
             decided = np.all(leak.model_error < DECIDED * best.model_error)
@@ -148,13 +132,12 @@ def _summary(
         interval(float(value), float(deviation))
         for value, deviation in zip(centre, np.sqrt(np.diag(spread)), strict=True)
     )
-    open_part = points.parts[0]
     return BoxFit(
         tuning_hz=tuning, box_q=q, compliance_ratio=alpha, fs_hz=fs,
         qms=box.qms, qes=box.qms * box.re_ohm / box.res_ohm, re_ohm=box.re_ohm, res_ohm=box.res_ohm,
         creep=box.creep,
-        residual=relative(best, points, open_part),
-        noise=float(np.median((points.sigma_ohm / points.size_ohm)[open_part])),
+        residual=relative(best, points, points.parts[0]),
+        noise=float(points.noise[0]),
         log_covariance=spread, band_hz=band,
         frequency_hz=curve.frequency_hz, model_ohm=_drawn(best, curve),
         closed_box_misfit=misfit, converged=best.converged,

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from sealtune.analysis.channel_faults import hum_problems
 from sealtune.analysis.impedance import measure_ratio
 from sealtune.analysis.jig_standards import smoothed
-from sealtune.analysis.known_loads import BAND_HZ, apparent_ohm, exchanged, implausible
+from sealtune.analysis.known_loads import BAND_HZ, apparent_ohm, exchanged, implausible, quiet_channel
 from sealtune.analysis.sample_faults import sample_problems
 from sealtune.analysis.sweep_faults import sweep_problems
 from sealtune.records.recording import Jig, JigStandards, KnownResistor, Recording, Standard, Step
@@ -61,7 +61,7 @@ def read_load(
     jig: with the standards that were measured before, which this one is held against
     resistor_ohm, resistor_uncertainty: of the known resistor, ohm and relative
     """
-    quiet = _quiet_channel(step, jig)
+    quiet = quiet_channel(step, jig)
     problems = _exchanged_by_level(recording, quiet)
     loud = recording if quiet is None else _both_loud(recording, quiet)
     if not problems:
@@ -73,13 +73,13 @@ def read_load(
     ratio = spectra.ratio if quiet is None else replace(spectra.ratio, value=spectra.ratio.value - 1.0)
     problems += hum_problems(spectra.hum, loud)
     standard = smoothed(ratio)
-    size = max(1.0, float(np.median(np.abs(_inside(standard, standard.value)))))
+    gain = float(np.median(np.abs(_inside(standard, standard.value))))
+    size = max(1.0, gain)
     inside = (ratio.frequency_hz >= BAND_HZ[0]) & (ratio.frequency_hz <= BAND_HZ[1])
     raw = float(np.median(ratio.sigma[inside])) / size
     noise = float(np.max(_inside(standard, standard.sigma).real)) / size
     if raw > LOST_IN_NOISE:
         problems.append(_noisy(raw))
-    gain = float(np.median(np.abs(_inside(standard, standard.value))))
     ohm = None if step == "balance" else apparent_ohm(standard, step, jig)
     reading = Reading(standard, ohm, gain, noise, tuple(problems))
     if reading.refused:
@@ -109,13 +109,6 @@ def with_reading(
     else:
         known = replace(known, resistor=KnownResistor(ohm, standard, uncertainty))
     return replace(jig, standards=known)
-
-
-def _quiet_channel(step: Step, jig: Jig) -> int | None:
-    """Return the channel that hears almost nothing with this load, None where both hear the sweep."""
-    if step == "short":
-        return 1 if jig.wiring == "divider" else 0
-    return 1 if step == "open" and jig.wiring == "sense" else None
 
 
 def _both_loud(recording: Recording, quiet: int) -> Recording:

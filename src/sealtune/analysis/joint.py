@@ -68,8 +68,7 @@ def _together(coarse: Curves, best: Fitted) -> Fitted | None:
     """Return the circuit that explains one curve more, None where none explains it about as well."""
     box = best.model.unpack(best.vector)
     first = np.append(best.model_error, best.model_error.max())
-    points = coarse.points
-    noise = np.array([np.median((points.sigma_ohm / points.size_ohm)[part]) for part in points.parts])
+    noise = coarse.points.noise
     # the curves that were there before must be followed as well as before, the new one about as well as they
     before = np.maximum(GROWTH * np.hypot(first[:-1], noise[:-1]), CLOSE)
     allowed = np.append(before, max(MISMATCH * first[-1], POOR))

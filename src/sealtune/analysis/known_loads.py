@@ -35,8 +35,7 @@ def implausible(standard: Standard, step: Step, jig: Jig, with_it: Jig, resistor
     resistor_ohm: of the known resistor, ohm
     """
     value = np.asarray(standard.value)
-    quiet = step == "short" or (step == "open" and jig.wiring == "sense")
-    if not quiet and float(np.median(value.real)) < 0.0:
+    if quiet_channel(step, jig) is None and float(np.median(value.real)) < 0.0:
         return [
             Problem(
                 "wrong_wiring",
@@ -57,6 +56,13 @@ def implausible(standard: Standard, step: Step, jig: Jig, with_it: Jig, resistor
         )
         for fault in standard_faults(with_it)
     ][:1]
+
+
+def quiet_channel(step: Step, jig: Jig) -> int | None:
+    """Return the channel that hears almost nothing with this load, None where both hear the sweep."""
+    if step == "short":
+        return 1 if jig.wiring == "divider" else 0
+    return 1 if step == "open" and jig.wiring == "sense" else None
 
 
 def apparent_ohm(standard: Standard, step: Step, jig: Jig) -> float:

@@ -13,19 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sealtune.analysis.candidates import (
-    BAND_ABOVE,
-    BAND_BELOW,
-    FEWEST_POINTS,
-    Curves,
-    Fitted,
-    bending,
-    start_of,
-    within,
-)
+from sealtune.analysis.candidates import Curves, Fitted
 from sealtune.analysis.circuit import Circuit
-from sealtune.analysis.hidden_parts import best_of, with_other_coil, without_ringing
+from sealtune.analysis.hidden_parts import without_ringing
 from sealtune.analysis.intervals import covariance, derived, propagated
+from sealtune.analysis.open_curve import begin
 from sealtune.analysis.search import Minimum, Points, search
 from sealtune.physics.vented_box import VentedBox
 from sealtune.records.curve import ImpedanceCurve, Landmarks
@@ -153,18 +145,10 @@ def fit_mates(
 
 def _alone(curve: ImpedanceCurve, marks: Landmarks, design: Design | None) -> tuple[Curves, Fitted] | None:
     """Return the curve of one cabinet and the plain circuit that explains it best."""
-    if marks.lower is None or marks.saddle is None or marks.upper is None:
+    begun = begin(curve, marks, design)
+    if begun is None:
         return None
-    marks_hz = (marks.lower.hz, marks.saddle.hz, marks.upper.hz)
-    used = bending(within(curve, marks_hz[0] / BAND_BELOW, marks_hz[2] * BAND_ABOVE))
-    if used.frequency_hz.size < FEWEST_POINTS:
-        return None
-    starts = [start_of(used, marks_hz, design, shift) for shift in (1.0, 0.93, 1.07)]
-    all_points = Curves.of({"open": used}, starts[0], design)
-    best = best_of(all_points.thinned(), starts)
-    if best is None:
-        return None
-    rest, best, _ = without_ringing(all_points, with_other_coil(all_points, best), starts)
+    rest, best, _ = without_ringing(begun.curves, begun.best, begun.starts)
     return rest, rest.refined(best)
 
 
@@ -191,8 +175,7 @@ def _starts(mates: Mates, left: Reals, right: Reals) -> list[Reals]:
 
 def _alike_enough(found: Minimum[Mates], points: Points, alone: Reals) -> bool:
     """Return whether both curves are followed as well as alone, and nothing that should be alike is far apart."""
-    noise = np.array([np.median((points.sigma_ohm / points.size_ohm)[part]) for part in points.parts])
-    if np.any(np.hypot(found.model_error, noise) > GROWTH * np.hypot(alone, noise)):
+    if np.any(np.hypot(found.model_error, points.noise) > GROWTH * np.hypot(alone, points.noise)):
         return False
     size = found.model.alike.size
     apart = np.abs(found.vector[size:]) * found.model.prior()[1][size:]

@@ -43,10 +43,9 @@ excess over Q (own derivation)."""
 
 MOST_ROOMS = 3
 
-WORTH, NOISE_ALONE, PER_ROOM = 0.95, 1.0, 20.0
+WORTH, NOISE_ALONE = 0.95, 1.0
 """A further mode of the room stays where it leaves less than this share of the sum of squares; none is looked for where
-the sum is this many times what noise alone leaves, or less. Between several fits each mode counts so much against its
-own: three unknowns times ln 600."""
+the sum is this many times what noise alone leaves, or less."""
 
 MOST_CROSSTALK = 0.4
 """The other opening is never so near; a fit that wants more makes both sides of the equation vanish."""

@@ -11,6 +11,7 @@ from sealtune.analysis.broken_off import broken_off_s
 from sealtune.analysis.repeats import parts_of
 from sealtune.records.recording import Recording
 from sealtune.records.verdict import Problem
+from sealtune.signals.runs import runs
 from sealtune.signals.sweep import played_seconds
 
 Reals = NDArray[np.float64]
@@ -155,8 +156,7 @@ def clipped_share(samples: Reals, step: float) -> float:
         if top < 0.3 * peak or top <= 0.0:
             continue
         on_top = signed >= top - 0.51 * step - 1e-9 * top
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], on_top.view(np.int8), [0]])))
-        starts, stops = edges[::2], edges[1::2]
+        starts, stops = runs(on_top)
         lengths = stops - starts
         inner = (lengths >= CLIP_RUN) & (starts > 0) & (stops < samples.size)
         if not inner.any():
@@ -219,8 +219,7 @@ def longest_gap(samples: Reals, step: float) -> tuple[int, int]:
     A lost block is delivered as exact zeros, or as the last sample held.
     """
     moves = np.diff(samples)
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], (moves == 0.0).view(np.int8), [0]])))
-    starts, stops = edges[::2], edges[1::2]
+    starts, stops = runs(moves == 0.0)
     inner = (starts > 0) & (stops < moves.size)
     starts, stops = starts[inner], stops[inner]
     jump = np.maximum(np.abs(moves[starts - 1]), np.abs(moves[stops])) if starts.size else np.zeros(0)

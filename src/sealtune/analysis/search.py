@@ -66,6 +66,12 @@ class Points:
         ends = (*self.starts[1:], self.frequency_hz.size)
         return tuple(slice(start, stop) for start, stop in zip(self.starts, ends, strict=True))
 
+    @property
+    def noise(self) -> Reals:
+        """Median of sigma over |Z| of each curve, shape (c,)."""
+        relative = self.sigma_ohm / self.size_ohm
+        return np.array([np.median(relative[part]) for part in self.parts])
+
     def each(self, by_curve: Reals) -> Reals:
         """Return one value for each curve, shape (c,), as one for each point, shape (n,)."""
         sizes = np.diff((*self.starts, self.frequency_hz.size))

@@ -81,35 +81,34 @@ def hear_sweep(recording: Recording) -> Heard:
         return Heard([], 0.0)
     played = _played(sweep, recording.channels.shape[0], recording.rate_hz)
     answers = [answer(channel, recording.rate_hz, sweep, played) for channel in recording.channels.T]
-    steps = [
-        float(np.abs(one).max()) / max(step_of(one, recording.step), 1e-12) for one in recording.channels.T
-    ]
-    return Heard(_judged(answers, sweep, recording.rate_hz, steps), max(found.stray for found in answers))
+    return Heard(_judged(answers, sweep, recording), max(found.stray for found in answers))
 
 
-def _judged(answers: list[Answer], sweep: Sweep, rate_hz: float, steps: list[float]) -> list[Problem]:
+def _judged(answers: list[Answer], sweep: Sweep, recording: Recording) -> list[Problem]:
     if max(found.compact for found in answers) < COMPACT:
         return [
             Problem(
                 "dropout",
                 f"The sound is not the sweep from {sweep.start_hz:g} to {sweep.stop_hz:g} Hz in "
                 f"{sweep_seconds(sweep):.1f} s that the file's metadata tell of: samples were lost, or the sample "
-                f"rate is not the {rate_hz:.0f} Hz that the file says.",
+                f"rate is not the {recording.rate_hz:.0f} Hz that the file says.",
                 "Set the sound card and the recording program to the same sample rate, and record again.",
             )
         ]
     bent = max((0, 1), key=lambda index: answers[index].third)
-    if answers[bent].third > BENT and steps[bent] < FEWEST_STEPS:
-        return [
-            Problem(
-                "too_quiet",
-                f"The sweep is only {steps[bent]:.0f} steps of the converter high in channel {bent + 1}: the recording "
-                "is far too quiet, or was made with 8 bits.",
-                "Set the recording program to 24 bits, or 16, raise the input gain until the peaks reach -20 to -6 dB, "
-                "and record again.",
-            )
-        ]
     if answers[bent].third > BENT:
+        channel = recording.channels[:, bent]
+        steps = float(np.abs(channel).max()) / max(step_of(channel, recording.step), 1e-12)
+        if steps < FEWEST_STEPS:
+            return [
+                Problem(
+                    "too_quiet",
+                    f"The sweep is only {steps:.0f} steps of the converter high in channel {bent + 1}: the recording "
+                    "is far too quiet, or was made with 8 bits.",
+                    "Set the recording program to 24 bits, or 16, raise the input gain until the peaks reach -20 to "
+                    "-6 dB, and record again.",
+                )
+            ]
         return [
             Problem(
                 "clipped",

@@ -63,12 +63,12 @@ def measured_tone(fit: BoxFit, design: Design | None, swing_hz: float) -> Listen
         wb_rad_s=2.0 * pi * fit.tuning_hz.value,
         leakage=1.0 / fit.box_q.value,
     )
-    driver, volume_m3, air = Driver(), None, standard_air()
+    driver, air = Driver(), standard_air()
     if design is not None:
         vas_m3 = fit.compliance_ratio.value * design.box.volume_m3
         driver = replace(effective_driver(design), re_ohm=fit.re_ohm, vas_m3=vas_m3)
-        volume_m3, air = design.box.volume_m3, climate_air(design.climate)
-    tone = _chosen(circuit, driver, fit.tuning_hz.high + swing_hz, air, known=volume_m3 is not None)
+        air = climate_air(design.climate)
+    tone = _chosen(circuit, driver, fit.tuning_hz.high + swing_hz, air)
     return replace(tone, basis="measured", tuning_hz=fit.tuning_hz.value)
 
 
@@ -84,11 +84,11 @@ def designed_tone(design: Design, swing_hz: float) -> ListeningTone:
     speaker = designed_speaker(design, prediction, air)
     if speaker is None:
         return ListeningTone(above_hz, CAREFUL_V, "travel unknown", "design", tuning_hz=tuning_hz)
-    tone = _chosen(speaker.circuit, speaker.driver, above_hz, air, known=True)
+    tone = _chosen(speaker.circuit, speaker.driver, above_hz, air)
     return replace(tone, basis="design", tuning_hz=tuning_hz)
 
 
-def _chosen(circuit: Loudspeaker, driver: Driver, above_hz: float, air: Air, *, known: bool) -> ListeningTone:
+def _chosen(circuit: Loudspeaker, driver: Driver, above_hz: float, air: Air) -> ListeningTone:
     """Return the tone between above_hz and the upper peak that brings the most pressure within the limits."""
     upper_hz = float(lossless_landmarks_rad_s(circuit)[2]) / (2.0 * pi)
     frequency_hz = np.geomspace(above_hz, max(upper_hz, 1.05 * above_hz), 200)
@@ -99,8 +99,7 @@ def _chosen(circuit: Loudspeaker, driver: Driver, above_hz: float, air: Air, *, 
     allowed = {"enough": np.full(frequency_hz.size, MOST_LISTENING_V)}
     per_volt = None
     if (
-        known
-        and driver.re_ohm is not None
+        driver.re_ohm is not None
         and driver.sd_m2 is not None
         and driver.xmax_m is not None
         and driver.vas_m3 is not None

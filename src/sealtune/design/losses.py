@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from sealtune.physics.air import Air
 from sealtune.physics.vent import vent_q
 from sealtune.records.design import Design, Lining
@@ -27,6 +30,11 @@ class Losses:
     leakage: float
     friction: float
     absorption: float
+
+    @property
+    def shares(self) -> NDArray[np.float64]:
+        """1/Q of leakage, vent and absorption, shape (3,)."""
+        return np.array([self.leakage, self.friction, self.absorption])
 
     @property
     def box_q(self) -> float:

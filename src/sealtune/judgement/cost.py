@@ -21,6 +21,7 @@ from sealtune.design.losses import usual_losses
 from sealtune.design.terminals import effective_driver
 from sealtune.design.tolerance import BOX_Q_SPREAD
 from sealtune.judgement.box_pair import BANDS_HZ, KINDS, BoxPair
+from sealtune.judgement.evidence import PROBABLE
 from sealtune.judgement.resistance import weigh_resistance
 from sealtune.physics.air import Air
 from sealtune.physics.loudspeaker import Loudspeaker, motion, static_volume_m3
@@ -37,7 +38,8 @@ HEARD_DB = -12.0
 """A band that lies lower than this below the passband, both as designed and as measured, is not heard beside the rest
 (our own judgement; practice takes 10 dB below as the end of what a box plays)."""
 
-PROBABLE = 0.5
+UNTOLD_DESIGN = Design("", Box(0.03))
+"""Stands in where no design is known: its losses are the usual ones of a box of middling size."""
 
 WIDEST = 1.0
 """A standard deviation of ln(tuning, Q, ...) counts as this at most; beyond it nothing is known anyway."""
@@ -78,12 +80,12 @@ def cost(
     speed of air; the coil's inductance and creep are left out, as on both sides alike.
     """
     target_hz = None if design is None or prediction is None else prediction.target_hz
-    built = design or Design("", Box(0.03))
+    built = design or UNTOLD_DESIGN
     told = tuple(one.fault for one in findings[:1]) + tuple(
         one.fault for one in findings[1:] if one.probability > PROBABLE
     )
     usual = usual_losses(built, target_hz or fit.tuning_hz.value, air)
-    shares = np.array([usual.leakage, usual.friction, usual.absorption])
+    shares = usual.shares
     if prediction is not None:
         shares *= usual.box_q / prediction.box_q
     pair = BoxPair(

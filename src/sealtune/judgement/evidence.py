@@ -10,6 +10,9 @@ from sealtune.records.fit import BoxFit
 from sealtune.records.recording import Source
 from sealtune.records.verdict import Finding, Leak, Problem, Result, VerdictWord
 
+PROBABLE = 0.5
+"""A cause is probable that is likelier than not."""
+
 
 @dataclass(frozen=True)
 class Evidence:

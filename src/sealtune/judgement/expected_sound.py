@@ -104,7 +104,7 @@ def expected_sound(
     crossover = design.crossover or fit.hidden_crossover
     target_hz = designed_tuning_hz(prediction)
     usual_of = usual_losses(design, target_hz, air)
-    usual = np.array([usual_of.leakage, usual_of.friction, usual_of.absorption])
+    usual = usual_of.shares
     usual *= usual_of.box_q / prediction.box_q
     told = [one.fault for one in findings if one.probability > 0.3]
     kind: LossKind = next((LOSS_KIND[fault] for fault in told if fault in LOSS_KIND), "leakage")

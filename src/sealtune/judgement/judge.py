@@ -9,7 +9,7 @@ from sealtune.analysis.intervals import COVERAGE
 from sealtune.design.terminals import effective_driver
 from sealtune.judgement.causes import PRIOR, Weighed, shows_leak, weigh
 from sealtune.judgement.cost import cost
-from sealtune.judgement.evidence import Evidence, lower_first
+from sealtune.judgement.evidence import PROBABLE, Evidence, lower_first
 from sealtune.judgement.next_measurement import Doubt, next_measurement, repeat
 from sealtune.judgement.quantities import leak_size, net_volume, vent_change, vent_length
 from sealtune.judgement.remedy import Facts, finding
@@ -18,10 +18,11 @@ from sealtune.judgement.signs import MOUNTED_SHARE
 from sealtune.judgement.single_peak import has_third_peak, judge_without_fit
 from sealtune.judgement.summary import good_summary, rework_summary
 from sealtune.judgement.unknown import USUAL_Q_SPREAD, unknowns
-from sealtune.judgement.volume import volume_off
+from sealtune.judgement.volume import VolumeOff, volume_off
 from sealtune.physics.air import Air
 from sealtune.records.design import Box, Design, Prediction, Tuning
 from sealtune.records.fit import BoxFit
+from sealtune.records.interval import Interval
 from sealtune.records.next_measurement import NextMeasurement
 from sealtune.records.verdict import FaultName, Finding, Problem, Result
 
@@ -37,8 +38,6 @@ SOUND = 0.82
 HIDES = 2.0
 """Upper over lower bound of a box Q in which a leak that halves it could hide; unless even the lower one is more than
 a leaking box would have."""
-
-PROBABLE = 0.5
 
 DOUBTFUL = 0.15
 """A box that is not quite as probable as designed is good where no cause reaches this: many small doubts are no fault.
@@ -142,12 +141,8 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
     else:
         air_off = volume_off(design, prediction, fit, air) if evidence.prediction else None
         likeliest = max(faults, key=lambda fault: faults[fault])
-        change = None
-        if length and likeliest in BY_LENGTH:
-            change = vent_change(faults, length[1], air_off.length_change_m if air_off else None)
-            if change is not None and (change.value < 0.0) != (likeliest in ("vent_long", "volume_large")):
-                change = None
         by_vent = length[1] if length else None
+        change = _length_change(faults, likeliest, by_vent, air_off)
         if change is not None and likeliest.startswith("vent"):
             by_vent = change  # one number for one vent
         elif change is not None and air_off is not None:
@@ -183,6 +178,20 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
         cost=cost(evidence.design, prediction, fit, air, result.findings),
         next_measurement=_next(weighed, resistance, fit, prediction, off=off, good=result.verdict == "good"),
     )
+
+
+def _length_change(
+    faults: dict[FaultName, float], likeliest: FaultName, by_vent: Interval | None, air_off: VolumeOff | None
+) -> Interval | None:
+    """Return the change of the vent's length that puts right what is likeliest, m; None where none does.
+
+    by_vent, air_off: what follows if the vent, or the volume alone, is off
+    """
+    if by_vent is None or likeliest not in BY_LENGTH:
+        return None
+    change = vent_change(faults, by_vent, air_off.length_change_m if air_off else None)
+    shortens = likeliest in ("vent_long", "volume_large")
+    return change if change is not None and (change.value < 0.0) == shortens else None
 
 
 def _that_could_hide(

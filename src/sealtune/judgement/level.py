@@ -8,7 +8,8 @@ from math import log
 
 import numpy as np
 
-from sealtune.analysis.intervals import COVERAGE, SYSTEMATIC
+from sealtune.analysis.intervals import COVERAGE
+from sealtune.judgement.two_takes import own_covariance
 from sealtune.records.fit import BoxFit
 from sealtune.records.verdict import Problem
 
@@ -74,8 +75,7 @@ def level_problem(older: Take, newer: Take) -> Problem | None:
 
 def _values(older: BoxFit, newer: BoxFit) -> list[tuple[float, float, float]]:
     """Return before, now and the standard deviation of ln of their ratio, for what NAMES lists."""
-    shared = np.square(SYSTEMATIC)
-    own = [np.maximum(np.diag(fit.log_covariance) - shared, 0.0) for fit in (older, newer)]
+    own = [np.diag(own_covariance(fit)) for fit in (older, newer)]
     deviation = np.sqrt(own[0] + own[1] + 2.0 * np.square(OWN_WAY))
     pairs = [
         (before.value, now.value)

@@ -12,12 +12,12 @@ from sealtune.analysis.curve_difference import impedance_difference
 from sealtune.analysis.intervals import COVERAGE, SYSTEMATIC
 from sealtune.analysis.mates import MatesFit
 from sealtune.judgement.near_field_pair import near_field_pair
-from sealtune.judgement.pair_cost import band_differences
+from sealtune.judgement.pair_cost import band_differences, logs_of
 from sealtune.judgement.pair_leak import weigh_mates
 from sealtune.judgement.pair_steps import matching_steps
 from sealtune.judgement.pair_words import DRIVERS_APART_DB, HEARD_FROM_DB, LEAK_TOLD, notes_of, summary_of
-from sealtune.judgement.resistance import LEADS_OHM, MEASURED_R, OWN_TAKE
-from sealtune.judgement.two_takes import LEAKING, MAY_LEAK, own_covariance, weather
+from sealtune.judgement.resistance import LEADS_OHM, OWN_TAKE
+from sealtune.judgement.two_takes import LEAKING, MAY_LEAK, other_jig, own_covariance, weather
 from sealtune.physics.air import Air
 from sealtune.records.design import Climate, Tuning
 from sealtune.records.fit import BoxFit
@@ -37,6 +37,9 @@ crossover or beside a wall they are known less well: our own judgement. The driv
 BETWEEN_TAKES = (5e-4, 0.01, 0.008, 0.004, 0.01)
 """Relative standard deviations of the ratio of two takes of tuning, box Q, compliance ratio, f_S and Q_MS within one
 session: some tenths of a kelvin in the room, and a suspension that remembers how it was driven (common practice)."""
+
+SAME_AIR_DAYS = 0.125
+"""Recordings made within three hours count as made in the same air (common practice)."""
 
 RANK: tuple[VerdictWord, ...] = ("good", "rework", "remeasure")
 
@@ -94,7 +97,7 @@ def judge_pair(
     verdict: VerdictWord = "rework" if own == "good" and not matched else own
     by_curves = None
     if left.curve is not None and right.curve is not None:
-        jig = 0.0 if same_jig else float(np.sqrt(2.0)) * MEASURED_R
+        jig = other_jig(same_jig=same_jig)
         by_curves = impedance_difference(left.curve, right.curve, float(np.hypot(jig, OWN_TAKE)))
     return Pair(
         left, right, verdict, matched,
@@ -108,10 +111,6 @@ def judge_pair(
     )  # fmt: skip
 
 
-SAME_AIR_DAYS = 0.125
-"""Recordings made within three hours count as made in the same air (common practice)."""
-
-
 def _compared(
     left: Result, right: Result, fits: tuple[BoxFit, BoxFit], together: MatesFit | None, *, same_jig: bool
 ) -> _Compared:
@@ -121,7 +120,7 @@ def _compared(
     BETWEEN_TAKES.
     """
     take = np.hypot(OWN_TAKE, LEADS_OHM / fits[0].re_ohm)
-    jig = 0.0 if same_jig else np.sqrt(2.0) * MEASURED_R
+    jig = other_jig(same_jig=same_jig)
     between = np.diag(np.square([*BETWEEN_TAKES, 0.0, 0.0, 0.0]))
     between[5:7, 5:7] = take**2  # R_E, and Q_ES along with it
     between[6, 6] += jig**2
@@ -135,12 +134,7 @@ def _compared(
     for one, fit in zip((left, right), fits, strict=True):
         spread[:4, :4] += own_covariance(fit, one.leak)
         spread[4:, 4:] += np.diag(np.square(BY_OPEN_CURVE))
-    return _Compared(_logs(fits[0]), _logs(fits[1]), spread + between, joint=False)
-
-
-def _logs(fit: BoxFit) -> Reals:
-    q = (fit.tuning_hz.value, fit.box_q.value, fit.compliance_ratio.value, fit.fs_hz.value)
-    return np.log([*q, fit.qms, fit.qes, fit.re_ohm, fit.res_ohm])
+    return _Compared(logs_of(fits[0]), logs_of(fits[1]), spread + between, joint=False)
 
 
 def _differences(compared: _Compared) -> tuple[Difference, ...]:

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 from sealtune.analysis.intervals import COVERAGE
 from sealtune.design.losses import usual_losses
 from sealtune.judgement.box_pair import BANDS_HZ, band_levels_db, boxed, shares_of
-from sealtune.judgement.cost import HEARD_DB
+from sealtune.judgement.cost import HEARD_DB, UNTOLD_DESIGN
 from sealtune.physics.air import Air
 from sealtune.physics.loudspeaker import Loudspeaker
-from sealtune.records.design import Box, Crossover, Design
+from sealtune.records.design import Crossover, Design
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 from sealtune.records.pair import BandDifference
@@ -38,9 +38,8 @@ def band_differences(
     count as usual, what is too much as leakage.
     """
     middle = 0.5 * (at[0] + at[1])
-    built = design or Design("", Box(0.03))
-    usual = usual_losses(built, float(np.exp(middle[0])), air)
-    shares = np.array([usual.leakage, usual.friction, usual.absorption])
+    built = design or UNTOLD_DESIGN
+    shares = usual_losses(built, float(np.exp(middle[0])), air).shares
     hidden = next((fit.hidden_crossover for fit in fits if fit.hidden_crossover is not None), None)
     crossover = built.crossover or hidden
     re_ohm = float(np.sqrt(fits[0].re_ohm * fits[1].re_ohm))
@@ -68,13 +67,15 @@ def band_differences(
 
 def band_levels_of(fit: BoxFit, design: Design | None, air: Air) -> Reals:
     """Return the level of one cabinet in each third octave over its own passband, dB, shape (bands,)."""
-    at = np.log(
-        [fit.tuning_hz.value, fit.box_q.value, fit.compliance_ratio.value, fit.fs_hz.value, fit.qms, fit.qes]
-    )
-    built = design or Design("", Box(0.03))
-    usual = usual_losses(built, fit.tuning_hz.value, air)
-    shares = np.array([usual.leakage, usual.friction, usual.absorption])
-    return _levels_db(at, shares, built.crossover or fit.hidden_crossover, fit.re_ohm)
+    built = design or UNTOLD_DESIGN
+    shares = usual_losses(built, fit.tuning_hz.value, air).shares
+    return _levels_db(logs_of(fit)[:6], shares, built.crossover or fit.hidden_crossover, fit.re_ohm)
+
+
+def logs_of(fit: BoxFit) -> Reals:
+    """Return the logarithms of tuning, box Q, compliance ratio, f_S, Q_MS, Q_ES, R_E and R_ES, shape (8,)."""
+    q = (fit.tuning_hz.value, fit.box_q.value, fit.compliance_ratio.value, fit.fs_hz.value)
+    return np.log([*q, fit.qms, fit.qes, fit.re_ohm, fit.res_ohm])
 
 
 def _reach(slope: Reals, covariance: Reals) -> Reals:

@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.analysis.circuit import AMONG_DRIVERS
+from sealtune.analysis.losses import PARTS
 from sealtune.analysis.mates import MatesFit
 from sealtune.judgement.causes import FREEDOM, Cause, causes_of
-from sealtune.judgement.signs import LUMPED, PARTS, Signs, signs_of
+from sealtune.judgement.signs import LUMPED, Signs, signs_of
 from sealtune.physics.air import Air
 from sealtune.records.design import Design, Prediction
 from sealtune.records.fit import BoxFit
@@ -68,6 +69,7 @@ def weigh_mates(
         "plugged" in fit.roles for fit in fits
     ):  # a large leak bends the split; the total alone is sound
         told = np.vstack([told[:4], told[4:].sum(axis=0)])
+    of_both = np.kron(np.eye(2), told)
     likely = np.outer(left.prior * left.seen, right.prior * right.seen)
     for mine, its in product((left.faulty, ~left.faulty), (right.faulty, ~right.faulty)):
         steps = np.concatenate(
@@ -76,7 +78,7 @@ def weigh_mates(
         likely[np.ix_(mine, its)] *= _likelihood(
             (found[0] - left.moved[mine]) @ told.T,
             (found[1] - right.moved[its]) @ told.T,
-            np.kron(np.eye(2), told) @ (total + np.diag(steps**2)) @ np.kron(np.eye(2), told).T,
+            of_both @ (total + np.diag(steps**2)) @ of_both.T,
         )
     likely /= likely.sum()
     return left.summed(causes[0], likely.sum(axis=1)), right.summed(causes[1], likely.sum(axis=0))
@@ -96,6 +98,7 @@ def _likelihood(left: Reals, right: Reals, covariance: Reals) -> Reals:
     return np.asarray(density * np.prod(np.diag(white)))
 
 
+@dataclass(frozen=True)
 class _Sizes:
     """All causes of one cabinet with all their sizes, one after the other.
 
@@ -104,8 +107,10 @@ class _Sizes:
     faulty: all but the box as designed, shape (n,)
     """
 
-    def __init__(self, prior: Reals, moved: Reals, seen: Reals, faulty: NDArray[np.bool_]) -> None:
-        self.prior, self.moved, self.seen, self.faulty = prior, moved, seen, faulty
+    prior: Reals
+    moved: Reals
+    seen: Reals
+    faulty: NDArray[np.bool_]
 
     @classmethod
     def of(cls, causes: tuple[Cause, ...]) -> _Sizes:

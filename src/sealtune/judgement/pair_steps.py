@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import hypot
 
 from sealtune.judgement.amounts import change_length
+from sealtune.judgement.evidence import lower_first
 from sealtune.judgement.remedy import Facts, finding
 from sealtune.records.interval import Interval
 from sealtune.records.pair import SIDES, Difference, MatchingStep, Side
@@ -91,7 +92,7 @@ def _trim(results: tuple[Result, Result], tuning: Difference, side: Side | None)
         if abs(value) < least or value < -MOST_SHORTENED * result.design.vent.length_m:
             return None
     words = change_length(change, shorten=here < there, vents=vents)
-    return MatchingStep(side, f"To tune it as the {mate} one: {words[0].lower()}{words[1:]}", change)
+    return MatchingStep(side, f"To tune it as the {mate} one: {lower_first(words)}", change)
 
 
 def _which(left: Result, tuning: Difference) -> Side:

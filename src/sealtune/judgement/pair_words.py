@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sealtune.judgement.judge import SOUND
-from sealtune.records.pair import BandDifference, Difference
+from sealtune.records.pair import SIDES, BandDifference, Difference
 from sealtune.records.verdict import Result
 
 HEARD_FROM_DB = 1.0
@@ -30,7 +30,7 @@ def summary_of(
     if tuning is None:
         spoilt = [
             side
-            for side, one in (("left", left), ("right", right))
+            for side, one in zip(SIDES, (left, right), strict=True)
             if one.verdict == "remeasure" or one.fit is None
         ]
         which = "both cabinets" if len(spoilt) == 2 else f"the {spoilt[0]} cabinet"
@@ -43,7 +43,7 @@ def summary_of(
     off = percent > 100.0 * tolerance
     suspects = [
         side
-        for side, one, share in zip(("left", "right"), (left, right), leaks or (0.0, 0.0), strict=True)
+        for side, one, share in zip(SIDES, (left, right), leaks or (0.0, 0.0), strict=True)
         if share >= LEAK_TOLD
     ]
     higher = "right" if tuning.right > tuning.left else "left"
@@ -52,7 +52,7 @@ def summary_of(
         sure = min(share for share in leaks or () if share >= LEAK_TOLD)
         hedge = "" if sure >= 0.8 else "probably " if sure >= 0.5 else "perhaps "
         which = f"both {hedge}leak" if len(suspects) == 2 else f"the {suspects[0]} one {hedge}leaks"
-        by_mate = all((left, right)[("left", "right").index(side)].verdict == "good" for side in suspects)
+        by_mate = all((left, right)[SIDES.index(side)].verdict == "good" for side in suspects)
         reasons.append(f"{which}{', which only its mate tells' if by_mate else ''}")
     if off and suspects == [higher]:
         reasons.append("is tuned higher")

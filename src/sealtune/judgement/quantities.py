@@ -19,9 +19,8 @@ from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import FaultName, Leak
 
-PROBABLE = 1.0 / 3.0
+SIZED = 1.0 / 3.0
 """From this probability on a leak is given a size of its own."""
-
 
 ANY_VOLUME = 0.7
 """Standard deviation of the logarithm of the net volume where no design tells it: 8 to 120 litres in 95 of 100."""
@@ -38,7 +37,7 @@ def leak_size(weighed: Weighed, probability: float, *, volume_known: bool = True
     unknown = 0.0 if volume_known else COVERAGE * ANY_VOLUME
     order = np.argsort(weighed.leaks.area_m2)
     area = weighed.leaks.area_m2[order] * 1e6
-    if probability < PROBABLE:
+    if probability < SIZED:
         hidden = weighed.hidden_share[order]
         cumulative = 1.0 - hidden.sum() + np.cumsum(hidden)
         most = _quantile(area, cumulative, 0.975) * float(np.exp(unknown))

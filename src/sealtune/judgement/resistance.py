@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from sealtune.analysis.intervals import COVERAGE
 from sealtune.design.terminals import effective_driver
+from sealtune.judgement.evidence import PROBABLE
 from sealtune.judgement.remedy import Facts, finding
 from sealtune.records.design import Crossover, Design, Driver
 from sealtune.records.fit import BoxFit
@@ -70,8 +71,6 @@ FREEDOM = 8.0
 
 TOLD = 0.15
 """What is at least this probable is told."""
-
-PROBABLE = 0.5
 
 DOUBTFUL = 0.2
 """What is less probable than this is doubted, whatever else it may be."""

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from sealtune.analysis.intervals import COVERAGE, SYSTEMATIC
 from sealtune.design.terminals import effective_driver
-from sealtune.judgement.resistance import LEADS_OHM, MEASURED_R, OWN_TAKE
+from sealtune.judgement.resistance import LEADS_OHM, OWN_TAKE
 from sealtune.judgement.rework_words import (
     Moved,
     Quantity,
@@ -20,7 +20,7 @@ from sealtune.judgement.rework_words import (
     without_numbers,
 )
 from sealtune.judgement.signs import MOUNTED_SHARE
-from sealtune.judgement.two_takes import own_covariance, weather
+from sealtune.judgement.two_takes import other_jig, own_covariance, weather
 from sealtune.records.comparison import Change, Comparison
 from sealtune.records.design import Climate, Design
 from sealtune.records.fit import BoxFit
@@ -66,10 +66,7 @@ def compared(
     design = now.design or before.design
     same_jig = before.jig_words == now.jig_words
     own = tuple(own_covariance(fit, one.leak) for one, fit in ((before, before.fit), (now, now.fit)))
-    moved = _moved(
-        before.fit, now.fit, own, Climate() if design is None else design.climate, same_jig=same_jig
-    )
-    moved.way["driver"] = _driver_way(design, *moved.fs_hz)
+    moved = _moved(before.fit, now.fit, own, design, same_jig=same_jig)
     if any(moved.way.values()):
         outcome, end = conclusion(moved, before, verdict)
         summary = f"{told_words(moved, now)}: {end}."
@@ -95,10 +92,10 @@ def compared(
 
 
 def _moved(
-    before: BoxFit, now: BoxFit, own: Sequence[NDArray[np.float64]], climate: Climate, *, same_jig: bool
+    before: BoxFit, now: BoxFit, own: Sequence[NDArray[np.float64]], design: Design | None, *, same_jig: bool
 ) -> Moved:
     """Return the changes by the two fits and the covariances of their own."""
-    warmth = weather(climate)
+    warmth = weather(Climate() if design is None else design.climate)
     first, second, third = (
         _difference(a, b, float(np.sqrt(own[0][row, row])), float(np.sqrt(own[1][row, row])), row, extra)
         for row, a, b, extra in (
@@ -107,7 +104,7 @@ def _moved(
             (2, before.compliance_ratio.value, now.compliance_ratio.value, 0.0),
         )
     )
-    jig = 0.0 if same_jig else np.sqrt(2.0) * MEASURED_R
+    jig = other_jig(same_jig=same_jig)
     ohm = now.re_ohm - before.re_ohm
     reach = COVERAGE * float(np.hypot(np.hypot(OWN_TAKE, jig) * now.re_ohm, LEADS_OHM))
     resistance = Change(before.re_ohm, now.re_ohm, Interval(ohm, ohm - reach, ohm + reach))
@@ -122,7 +119,7 @@ def _moved(
         "box Q": _way(second.difference) if abs(second.now / second.before - 1.0) > LEAST_Q else 0,
         "R_E": _way(resistance.difference),
         "air": _way(air) if abs(air.value) > LEAST_AIR else 0,
-        "driver": 0,
+        "driver": _driver_way(design, before.fs_hz.value, now.fs_hz.value),
     }
     return Moved(first, second, third, resistance, air, (before.fs_hz.value, now.fs_hz.value), way)
 

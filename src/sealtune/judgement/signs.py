@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.analysis.intervals import COVERAGE
-from sealtune.design.losses import Losses, usual_losses
+from sealtune.analysis.losses import PARTS, SYSTEMATIC
+from sealtune.design.losses import usual_losses
 from sealtune.design.terminals import effective_driver
 from sealtune.physics.air import Air
 from sealtune.records.design import Design, Driver, Prediction
@@ -22,8 +23,6 @@ from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 
 Reals = NDArray[np.float64]
-
-PARTS = ("leakage", "friction", "absorption")
 
 PART_SPREAD = {"leakage": 0.31, "friction": 0.35, "absorption": 0.4}
 """Standard deviation of each 1/Q among sealed boxes, relative: Q_L 15 to 45, Q_P 50 to 100, Q_A 30 to 80 lined and
@@ -34,7 +33,7 @@ WALLS = 0.015
 """Standard deviation of the absorption's 1/Q at least: thin walls, a cable, a driver's basket take some of it in a box
 without any lining (our own judgement)."""
 
-LUMPED = 0.10
+LUMPED = SYSTEMATIC
 """Relative standard deviation of each 1/Q that no residual shows, see `analysis.losses`."""
 
 OPEN = 0.3
@@ -135,8 +134,8 @@ def _usual_losses(design: Design, prediction: Prediction, air: Air) -> tuple[Rea
 
     A spread of the total wider than usual is that of vent and lining: how much a sealed box leaks needs no design.
     """
-    usual: Losses = usual_losses(design, prediction.target_hz, air)
-    parts = np.array([usual.leakage, usual.friction, usual.absorption])
+    usual = usual_losses(design, prediction.target_hz, air)
+    parts = usual.shares
     parts *= 1.0 / prediction.box_q / parts.sum()
     spread = parts * np.array([PART_SPREAD[name] for name in PARTS])
     spread[2] = max(spread[2], WALLS)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sealtune.judgement.evidence import lower_first
+from sealtune.judgement.evidence import PROBABLE, lower_first
 from sealtune.judgement.unknown import without_design
 from sealtune.records.design import Prediction
 from sealtune.records.verdict import FaultName, Finding
@@ -40,14 +40,14 @@ def rework_summary(findings: Sequence[Finding], *, likelier: bool = False) -> st
         else "very likely"
         if sure >= 0.8
         else "probably"
-        if sure >= 0.5
+        if sure >= PROBABLE
         else "possibly, though it is likelier that nothing is wrong"
         if likelier
         else "the likeliest of several causes"
     )
     summary = f"Rework: {_reason(first)}, {how_sure}: {lower_first(first.evidence)}"
     apart = [one for one in findings[1:] if (one.fault in WIRING) != (first.fault in WIRING)]
-    if apart and apart[0].probability > 0.5:
+    if apart and apart[0].probability > PROBABLE:
         summary += f" Besides, {_reason(apart[0])}."
     return summary
 

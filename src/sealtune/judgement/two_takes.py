@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.analysis.intervals import COVERAGE, SYSTEMATIC
+from sealtune.judgement.resistance import MEASURED_R
 from sealtune.records.design import Climate
 from sealtune.records.fit import BoxFit
 from sealtune.records.verdict import Leak
@@ -21,14 +22,21 @@ MAY_LEAK = 0.1
 KELVIN = 293.15
 
 
-def own_covariance(fit: BoxFit, leak: Leak) -> NDArray[np.float64]:
+def own_covariance(fit: BoxFit, leak: Leak | None = None) -> NDArray[np.float64]:
     """Return the covariance of ln(tuning, Q, compliance ratio, f_S) without what every recording shares.
 
-    fit, leak: of one recording; where it may leak, what a leak puts in is added
+    fit, leak: of one recording; where it may leak, what a leak puts in is added; None where the leak stays as it is
     """
-    own = fit.log_covariance - np.diag(np.square(SYSTEMATIC))
+    own: NDArray[np.float64] = fit.log_covariance - np.diag(np.square(SYSTEMATIC))
     np.fill_diagonal(own, np.maximum(np.diag(own), 0.0))
-    return np.asarray(own + np.diag(np.square(LEAKING)) if leak.probability > MAY_LEAK else own)
+    if leak is not None and leak.probability > MAY_LEAK:
+        own += np.diag(np.square(LEAKING))
+    return own
+
+
+def other_jig(*, same_jig: bool) -> float:
+    """Return the relative standard deviation that two jigs bring into the ratio of two resistances."""
+    return 0.0 if same_jig else float(np.sqrt(2.0)) * MEASURED_R
 
 
 def weather(climate: Climate) -> float:

@@ -17,7 +17,7 @@ import numpy as np
 from sealtune.physics.leak import hole_flow, slit_flow
 from sealtune.physics.relaxations import Relaxations, relaxations
 from sealtune.physics.suspension import creep_factor
-from sealtune.physics.vented_box import OPEN_DUCT, REFERENCE_RAD_S, SOUND_SPEED_M_S, VentedBox
+from sealtune.physics.vented_box import OPEN_DUCT, REFERENCE_RAD_S, VentedBox, radiation_growth_s3
 from sealtune.records.design import Crossover
 
 Kind = Literal["R", "L", "C"]
@@ -169,7 +169,7 @@ def _cone(builder: _Builder, cone: str, box: VentedBox) -> None:
         cone,
         "minus",
         box.qms / (box.res_ohm * box.ws_rad_s),
-        box.alpha * stiffness * _sound(box),
+        box.alpha * stiffness * radiation_growth_s3(box.volume_m3),
     )
     if box.creep > 0.0:
         give = relaxations(lambda s: creep_factor(s, box.creep, box.ws_rad_s))
@@ -197,7 +197,7 @@ def _box(builder: _Builder, cone: str, box: VentedBox) -> None:
         gap, node = node, builder.node()
         size = wb**2 * box.leak_ratio * box.leak_time_s / scale
         builder.chain("C", "leak", gap, node, size, _leak_flow(box))
-    builder.mass("vent", "vent", node, "minus", scale / wb**2, scale * _sound(box))
+    builder.mass("vent", "vent", node, "minus", scale / wb**2, scale * radiation_growth_s3(box.volume_m3))
     plain = scale * box.friction * box.plain_share / wb
     if plain > 0.0:
         builder.add("R", "vent", node, "minus", 1.0 / plain)
@@ -218,8 +218,3 @@ def _leak_flow(box: VentedBox) -> Relaxations:
     zeros = (np.arange(_EXACT_CORNERS) + 0.5) * np.pi if slit else jn_zeros(0, _EXACT_CORNERS)
     flow = slit_flow if slit else hole_flow
     return relaxations(lambda s: flow(np.asarray(s * time_s)), (zeros**2 / time_s).tolist())
-
-
-def _sound(box: VentedBox) -> float:
-    """Return r(j w) / w^2 of the sound that cone and vent radiate, s, see `vented_box.radiation`."""
-    return box.volume_m3 / (2.0 * np.pi * SOUND_SPEED_M_S**3)

@@ -45,7 +45,12 @@ OPEN_DUCT = 1.0 / 3.0
 
 def radiation(s: Complexes, volume_m3: float) -> Complexes:
     """Return r(s), s: radiation resistance of a small source in a wall over the air's stiffness."""
-    return np.asarray(-s * s * (volume_m3 / (2.0 * np.pi * SOUND_SPEED_M_S**3)))
+    return np.asarray(-s * s * radiation_growth_s3(volume_m3))
+
+
+def radiation_growth_s3(volume_m3: float) -> float:
+    """Return r(j w)/w^2 of `radiation`, s3; volume_m3: of the box, m3."""
+    return volume_m3 / (2.0 * np.pi * SOUND_SPEED_M_S**3)
 
 
 def leak_factor(s: Complexes, time_s: float, shape: LeakShape) -> Complexes:

@@ -1,0 +1,15 @@
+"""Stretches of samples of which something holds one after the other."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+def runs(holds: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the first sample of each run of True and the one behind its last, rising, shape (runs,) each.
+
+    holds: shape (n,)
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], holds.view(np.int8), [0]])))
+    return edges[::2], edges[1::2]
