@@ -31,7 +31,7 @@ def batch_json(batch: Batch) -> dict[str, object]:
         "cabinets": [_cabinet(cabinet) for cabinet in batch.cabinets],
         "pairs": [_pair(pair) for pair in batch.pairs],
         "odd_one_out": list(batch.left_over),
-        "total_mismatch_db": number(sum(pair.mismatch_db for pair in batch.pairs)),
+        "total_mismatch_db": number(batch.total_mismatch_db),
         "limits": [_chart(chart) for chart in batch.charts],
         "passed_over": list(batch.passed_over),
     }
