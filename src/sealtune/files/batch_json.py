@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 
-from sealtune.files.json_text import number
+from sealtune.files.json_text import number, with_bounds
 from sealtune.records.batch import Batch, BatchCabinet, BatchPair, ControlChart
 from sealtune.records.interval import Interval
 
@@ -117,9 +117,7 @@ def _chart(chart: ControlChart) -> dict[str, object]:
         "drift": None
         if trend is None
         else {
-            "change": number(trend.change.value),
-            "change_low": number(trend.change.low),
-            "change_high": number(trend.change.high),
+            **with_bounds("change", "change_low", "change_high", trend.change),
             "certain": trend.certain,
         },
     }
