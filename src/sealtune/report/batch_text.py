@@ -5,7 +5,7 @@ from __future__ import annotations
 from sealtune.judgement.batch import URGENCY
 from sealtune.records.batch import Batch, BatchCabinet, ChartName, ControlChart
 from sealtune.report.content import VERDICT_WORDS, clean, number, sentence, span
-from sealtune.report.text import LEAST_WIDTH, columns, wrapped
+from sealtune.report.text import LEAST_WIDTH, aligned, wrapped
 
 CHARTS: dict[ChartName, str] = {"tuning": "tuning", "box_q": "box Q", "fs": "driver f_S"}
 
@@ -77,16 +77,7 @@ def rows(batch: Batch) -> list[tuple[str, ...]]:
 
 def table(batch: Batch) -> list[str]:
     """Return the table of the cabinets, those that need most work first."""
-    cells = rows(batch)
-    widths = [max(columns(row[n]) for row in cells) for n in range(len(cells[0]))]
-    lines = []
-    for row in cells:
-        padded = [
-            cell + " " * (wide - columns(cell)) if n < 2 else " " * (wide - columns(cell)) + cell
-            for n, (cell, wide) in enumerate(zip(row, widths, strict=True))
-        ]
-        lines.append("  ".join(padded).rstrip())
-    return lines
+    return aligned(rows(batch), left=(0, 1))
 
 
 def pair_lines(batch: Batch) -> list[str]:
