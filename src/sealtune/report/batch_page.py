@@ -19,7 +19,7 @@ from sealtune.report.batch_text import (
 )
 from sealtune.report.cautions import CAUTIONS
 from sealtune.report.chart_figure import chart_figure
-from sealtune.report.content import VERDICT_WORDS, capital, clean, number, sentence
+from sealtune.report.content import INTERVALS, VERDICT_WORDS, capital, clean, number, sentence
 from sealtune.report.frame import frame, icon, safe
 
 
@@ -47,7 +47,7 @@ def batch_page(batch: Batch, *, made_at: datetime, program: str, notes: Sequence
         notes=notes,
         cautions=CAUTIONS,
         cautions_title="Before you work on them",
-        foot="An interval holds the true value 95 times in 100.",
+        foot=INTERVALS,
     )
 
 

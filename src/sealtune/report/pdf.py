@@ -31,7 +31,7 @@ from sealtune.report.cabinet_sheets import (
 )
 from sealtune.report.cautions import CAUTIONS
 from sealtune.report.chart_figure import draw_chart
-from sealtune.report.content import VERDICT_WORDS, capital, clean, headline, number, sentence
+from sealtune.report.content import INTERVALS, VERDICT_WORDS, capital, clean, headline, number, sentence
 from sealtune.report.pair_figures import draw_levels, draw_traces
 from sealtune.report.pair_page import DIFFERENCE_HEADS, difference_notes, difference_rows
 from sealtune.report.pair_text import farther_words, impedance_words, level_words, match_words, step_lines
@@ -159,9 +159,7 @@ def _made(
     notes: Sequence[str],
 ) -> bytes:
     when = made_at.strftime("%Y-%m-%d %H:%M")
-    paper = Paper(
-        f"{clean(kind)}, made by {clean(program)} on {when}. An interval holds the true value 95 times in 100."
-    )
+    paper = Paper(f"{clean(kind)}, made by {clean(program)} on {when}. {INTERVALS}")
     for note in dict.fromkeys(notes):
         paper.paragraph(note, 7.6, bold=True)
     fill(paper)
