@@ -48,13 +48,14 @@ def main() -> None:
     style = {
         "font.family": ["DejaVu Sans"], "font.size": 8.0, "axes.spines.top": False, "axes.spines.right": False,
     }  # fmt: skip
+    drawn = figures()
     with rc_context(style):
-        for name, draw in figures().items():
+        for name, draw in drawn.items():
             figure = Figure(figsize=(4.0, 1.9))
             draw(figure.subplots())
             figure.tight_layout(pad=0.4)
             figure.savefig(FOLDER / f"{name}.png", dpi=100, metadata={"Software": None})
-    print(f"Wrote {len(figures())} figures to docs/faults")
+    print(f"Wrote {len(drawn)} figures to docs/faults")
 
 
 def figures() -> dict[str, Callable[[Axes], None]]:

@@ -22,7 +22,9 @@ ProblemName = Literal[
     "level_dependent",
 ]
 
-EXIT_CODES: dict[Literal["good", "rework", "remeasure"], int] = {"good": 0, "rework": 1, "remeasure": 3}
+VerdictWord = Literal["good", "rework", "remeasure"]
+
+EXIT_CODES: dict[VerdictWord, int] = {"good": 0, "rework": 1, "remeasure": 3}
 """What the program leaves with by its verdict; an error has its own."""
 
 

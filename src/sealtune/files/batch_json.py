@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 
-from sealtune.files.json_text import number
+from sealtune.files.json_text import number, with_bounds
 from sealtune.records.batch import Batch, BatchCabinet, BatchPair, ControlChart
 from sealtune.records.interval import Interval
 
@@ -31,7 +31,7 @@ def batch_json(batch: Batch) -> dict[str, object]:
         "cabinets": [_cabinet(cabinet) for cabinet in batch.cabinets],
         "pairs": [_pair(pair) for pair in batch.pairs],
         "odd_one_out": list(batch.left_over),
-        "total_mismatch_db": number(sum(pair.mismatch_db for pair in batch.pairs)),
+        "total_mismatch_db": number(batch.total_mismatch_db),
         "limits": [_chart(chart) for chart in batch.charts],
         "passed_over": list(batch.passed_over),
     }
@@ -117,9 +117,7 @@ def _chart(chart: ControlChart) -> dict[str, object]:
         "drift": None
         if trend is None
         else {
-            "change": number(trend.change.value),
-            "change_low": number(trend.change.low),
-            "change_high": number(trend.change.high),
+            **with_bounds("change", "change_low", "change_high", trend.change),
             "certain": trend.certain,
         },
     }

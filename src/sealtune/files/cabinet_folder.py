@@ -9,7 +9,7 @@ from pathlib import Path
 from sealtune.errors import UsageFault
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin
 from sealtune.files.take_file import PARTIAL
-from sealtune.records.recording import ROLES, Role
+from sealtune.records.recording import ROLES, Origin, Role
 
 TABLE_SUFFIXES = (".csv", ".txt", ".s1p")
 RECORDING_SUFFIXES = SOUND_SUFFIXES + TABLE_SUFFIXES
@@ -38,11 +38,10 @@ def find_recordings(folder: Path) -> dict[Role, list[Path]]:
         ) from error
     found: dict[Role, list[tuple[Path, float | None]]] = {}
     for path in files:
-        origin = read_origin(path) if path.suffix.lower() in SOUND_SUFFIXES else None
+        origin = _origin(path)
         role = (origin.role if origin else None) or role_of_name(path.stem)
         if role is not None:
-            moment = (origin.recorded_at if origin else None) or stamp_of_name(path.stem)
-            found.setdefault(role, []).append((path, _seconds(moment)))
+            found.setdefault(role, []).append((path, _seconds(_moment(path, origin))))
     return {role: _oldest_first(found[role]) for role in ROLES if role in found}
 
 
@@ -86,12 +85,18 @@ def _is_recording(path: Path) -> bool:
 
 def recorded_at(path: Path) -> datetime | None:
     """Return when a recording was made, by its metadata or else by the date in its name; None where neither tells."""
-    origin = read_origin(path) if path.suffix.lower() in SOUND_SUFFIXES else None
-    return (origin.recorded_at if origin else None) or stamp_of_name(path.stem)
+    return _moment(path, _origin(path))
 
 
-def stamp_of_name(stem: str) -> datetime | None:
-    """Return the date in a file's name such as open-2026-03-01T101500, None where there is none."""
+def _origin(path: Path) -> Origin | None:
+    return read_origin(path) if path.suffix.lower() in SOUND_SUFFIXES else None
+
+
+def _moment(path: Path, origin: Origin | None) -> datetime | None:
+    return (origin.recorded_at if origin else None) or _stamp(path.stem)
+
+
+def _stamp(stem: str) -> datetime | None:
     match = _STAMP.search(stem)
     if match is None:
         return None

@@ -11,7 +11,7 @@ from typing import cast
 
 from sealtune.analysis.jig_faults import standard_faults
 from sealtune.errors import SettingsFault
-from sealtune.files.disk import read_bytes, written_whole
+from sealtune.files.disk import read_bytes, write_bytes, written_whole
 from sealtune.files.settings import Key, Value, checked_values, load_toml, number_list, shown
 from sealtune.records.recording import WIRINGS, Jig, JigStandards, KnownResistor, Standard, Wiring
 
@@ -153,8 +153,7 @@ def keep_old(path: Path) -> Path | None:
         if read_bytes(kept) == content:
             return kept
         number += 1
-    with written_whole(kept) as temporary:
-        temporary.write_bytes(content)
+    write_bytes(kept, content)
     return kept
 
 

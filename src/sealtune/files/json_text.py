@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import math
 
+from sealtune.records.interval import Interval
+
 _DIGITS = 8
 
 
@@ -22,3 +24,14 @@ def number(value: float | None, factor: float = 1.0) -> float | None:
     if value is None or not math.isfinite(value * factor):
         return None
     return float(f"{value * factor:.{_DIGITS}g}")
+
+
+def with_bounds(
+    name: str, low: str, high: str, interval: Interval | None, factor: float = 1.0
+) -> dict[str, object]:
+    """Return a value and its bounds under these keys, each as `number` has it."""
+    return {
+        name: number(None if interval is None else interval.value, factor),
+        low: number(None if interval is None else interval.low, factor),
+        high: number(None if interval is None else interval.high, factor),
+    }

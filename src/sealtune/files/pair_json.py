@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sealtune.files.json_text import number
+from sealtune.files.json_text import number, with_bounds
 from sealtune.files.near_field_json import near_field_pair_json
 from sealtune.files.result_json import result_json
 from sealtune.records.interval import Interval
@@ -73,19 +73,12 @@ def _tuning_share(pair: Pair) -> float | None:
 
 
 def _step(step: MatchingStep) -> dict[str, object]:
-    change = step.length_change_m
     return {
         "side": step.side,
         "words": step.words,
-        "change_mm": number(None if change is None else change.value, _MM_PER_M),
-        "change_low_mm": number(None if change is None else change.low, _MM_PER_M),
-        "change_high_mm": number(None if change is None else change.high, _MM_PER_M),
+        **with_bounds("change_mm", "change_low_mm", "change_high_mm", step.length_change_m, _MM_PER_M),
     }
 
 
 def _interval(name: str, interval: Interval) -> dict[str, object]:
-    return {
-        name: number(interval.value),
-        f"{name}_low": number(interval.low),
-        f"{name}_high": number(interval.high),
-    }
+    return with_bounds(name, f"{name}_low", f"{name}_high", interval)

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from sealtune.files.json_text import number
+from sealtune.files.json_text import number, with_bounds
 from sealtune.files.near_field_json import near_field_json
 from sealtune.files.since_json import history_json, since_json
 from sealtune.records.interval import Interval
@@ -65,16 +65,6 @@ def _value(interval: Interval | None) -> float | None:
     return None if interval is None else interval.value
 
 
-def _with_bounds(
-    name: str, low: str, high: str, interval: Interval | None, factor: float = 1.0
-) -> dict[str, object]:
-    return {
-        name: number(_value(interval), factor),
-        low: number(None if interval is None else interval.low, factor),
-        high: number(None if interval is None else interval.high, factor),
-    }
-
-
 def _tuning(result: Result) -> dict[str, object]:
     measured = None if result.fit is None else result.fit.tuning_hz
     prediction = result.prediction
@@ -83,7 +73,7 @@ def _tuning(result: Result) -> dict[str, object]:
         deviation = number(measured.value / prediction.target_hz - 1.0, 100.0)
         within = bool(prediction.low_hz <= measured.value <= prediction.high_hz)
     return {
-        **_with_bounds("hz", "low_hz", "high_hz", measured),
+        **with_bounds("hz", "low_hz", "high_hz", measured),
         "designed_hz": number(None if prediction is None else prediction.target_hz),
         "designed_low_hz": number(None if prediction is None else prediction.low_hz),
         "designed_high_hz": number(None if prediction is None else prediction.high_hz),
@@ -105,9 +95,9 @@ def _curve(result: Result) -> dict[str, object]:
 def _box(result: Result) -> dict[str, object]:
     fit = result.fit
     return {
-        **_with_bounds("q", "q_low", "q_high", None if fit is None else fit.box_q),
+        **with_bounds("q", "q_low", "q_high", None if fit is None else fit.box_q),
         "compliance_ratio": number(None if fit is None else fit.compliance_ratio.value),
-        **_with_bounds("volume_l", "volume_low_l", "volume_high_l", result.volume_m3, _LITRES_PER_M3),
+        **with_bounds("volume_l", "volume_low_l", "volume_high_l", result.volume_m3, _LITRES_PER_M3),
         "leakage_q": number(None if fit is None else _value(fit.losses.leakage_q)),
         "vent_q": number(None if fit is None else _value(fit.losses.vent_q)),
         "absorption_q": number(None if fit is None else _value(fit.losses.absorption_q)),
@@ -130,7 +120,7 @@ def _leak(result: Result) -> dict[str, object]:
     leak = result.leak
     return {
         "probability": None if result.fit is None else number(leak.probability),
-        **_with_bounds("area_mm2", "area_low_mm2", "area_high_mm2", leak.area_mm2),
+        **with_bounds("area_mm2", "area_low_mm2", "area_high_mm2", leak.area_mm2),
         "likeness": leak.likeness,
     }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sealtune.files.json_text import number
+from sealtune.files.json_text import number, with_bounds
 from sealtune.records.comparison import Change, Comparison
 from sealtune.records.history import History
 from sealtune.records.interval import Interval
@@ -39,12 +39,8 @@ def history_json(history: History) -> dict[str, object]:
                 "recorded_at": None if one.recorded_at is None else one.recorded_at.isoformat(),
                 "verdict": one.verdict,
                 "reason": one.reason,
-                "tuning_hz": number(None if one.tuning_hz is None else one.tuning_hz.value),
-                "tuning_low_hz": number(None if one.tuning_hz is None else one.tuning_hz.low),
-                "tuning_high_hz": number(None if one.tuning_hz is None else one.tuning_hz.high),
-                "box_q": number(None if one.box_q is None else one.box_q.value),
-                "box_q_low": number(None if one.box_q is None else one.box_q.low),
-                "box_q_high": number(None if one.box_q is None else one.box_q.high),
+                **with_bounds("tuning_hz", "tuning_low_hz", "tuning_high_hz", one.tuning_hz),
+                **with_bounds("box_q", "box_q_low", "box_q_high", one.box_q),
                 "leak_probability": number(one.leak_probability),
             }
             for one in history.entries
@@ -60,8 +56,4 @@ def _change(change: Change | None) -> dict[str, object] | None:
 
 
 def _interval(interval: Interval | None, factor: float = 1.0) -> dict[str, object]:
-    return {
-        "change": number(None if interval is None else interval.value, factor),
-        "change_low": number(None if interval is None else interval.low, factor),
-        "change_high": number(None if interval is None else interval.high, factor),
-    }
+    return with_bounds("change", "change_low", "change_high", interval, factor)

@@ -7,6 +7,7 @@ that it is cut short; no recording is ever overwritten.
 
 from __future__ import annotations
 
+import errno
 import os
 from contextlib import suppress
 from dataclasses import replace
@@ -193,7 +194,7 @@ def _renamed(old: Path, new: Path) -> Path:
         NotImplementedError,
     ):  # a disk that knows no second names, such as a USB stick's
         if new.exists():
-            raise FileExistsError(17, "a file of that name", str(new)) from None
+            raise FileExistsError(errno.EEXIST, "a file of that name", str(new)) from None
         old.rename(new)
         return new
     old.unlink()

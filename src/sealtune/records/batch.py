@@ -139,3 +139,18 @@ class Batch:
     left_over: tuple[str, ...]
     charts: tuple[ControlChart, ...]
     passed_over: tuple[str, ...] = ()
+
+    @property
+    def worst(self) -> VerdictWord:
+        """The verdict of the cabinet that needs most work."""
+        return self.cabinets[0].verdict if self.cabinets else "good"
+
+    @property
+    def to_do(self) -> list[BatchCabinet]:
+        """The cabinets that are not good, those that need most work first."""
+        return [one for one in self.cabinets if one.verdict != "good"]
+
+    @property
+    def total_mismatch_db(self) -> float:
+        """The mismatch of all pairs together."""
+        return sum(pair.mismatch_db for pair in self.pairs)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
 
+from sealtune.errors import VerdictWord
 from sealtune.records.comparison import Comparison
 from sealtune.records.interval import Interval
 
@@ -22,7 +22,7 @@ class HistoryEntry:
 
     file: str
     recorded_at: datetime | None
-    verdict: Literal["good", "rework", "remeasure"]
+    verdict: VerdictWord
     reason: str
     tuning_hz: Interval | None = None
     box_q: Interval | None = None

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sealtune.errors import ProblemName as ProblemName
+from sealtune.errors import VerdictWord as VerdictWord
 from sealtune.records.comparison import Comparison
 from sealtune.records.cost import Cost
 from sealtune.records.curve import ImpedanceCurve, Landmarks
@@ -16,8 +17,6 @@ from sealtune.records.interval import Interval
 from sealtune.records.near_field import NearField
 from sealtune.records.next_measurement import NextMeasurement
 from sealtune.records.recording import Source
-
-VerdictWord = Literal["good", "rework", "remeasure"]
 
 FaultName = Literal[
     "leak",

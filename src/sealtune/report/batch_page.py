@@ -9,38 +9,32 @@ from html import escape
 from sealtune.records.batch import Batch, BatchCabinet
 from sealtune.report.batch_text import (
     CHARTS,
+    chart_words,
     counts_words,
     drift_words,
     limits_words,
-    outside_words,
     pair_lines,
     rows,
-    total_db,
+    to_do_words,
 )
 from sealtune.report.cautions import CAUTIONS
 from sealtune.report.chart_figure import chart_figure
-from sealtune.report.content import VERDICT_WORDS, capital, clean, number, sentence
+from sealtune.report.content import INTERVALS, VERDICT_WORDS, capital, clean, number, sentence
 from sealtune.report.frame import frame, icon, safe
 
 
 def batch_page(batch: Batch, *, made_at: datetime, program: str, notes: Sequence[str] = ()) -> str:
     """The whole page; arguments as for `page`."""
     counts = counts_words(batch)
-    worst = batch.cabinets[0].verdict if batch.cabinets else "good"
-    todo = [one for one in batch.cabinets if one.verdict != "good"]
+    worst, todo = batch.worst, batch.to_do
     drift = [words for words in map(drift_words, batch.charts) if words]
-    first = todo[0] if todo else None
-    step = (
-        f"{clean(first.name)}: {clean(first.reason)}. {first.step}"
-        if first
-        else "Nothing to do on the cabinets"
-    )
+    step = to_do_words(todo[0]) if todo else "Nothing to do on the cabinets."
     more = "".join(f'<p class="step"><b>Production:</b> {safe(words)}</p>' for words in drift[:1])
     label = (
         f'<div class="tag {worst}"><div class="side">{icon(worst)}</div><div class="face">'
         f'<h1><span class="name">{safe(batch.folder)}</span> <span class="word">{VERDICT_WORDS[worst]}</span></h1>'
-        f'<p class="reason">{escape(counts)}</p><p class="step">{"<b>First:</b> " if first else ""}'
-        f"{safe(sentence(step))}</p>{more}</div></div>"
+        f'<p class="reason">{escape(counts)}</p><p class="step">{"<b>First:</b> " if todo else ""}'
+        f"{safe(step)}</p>{more}</div></div>"
     )
     tables = f'<div class="pair"><div>{_cabinets(batch)}</div><div>{_pairs(batch)}{_passed_over(batch)}</div></div>'
     return frame(
@@ -53,7 +47,7 @@ def batch_page(batch: Batch, *, made_at: datetime, program: str, notes: Sequence
         notes=notes,
         cautions=CAUTIONS,
         cautions_title="Before you work on them",
-        foot="An interval holds the true value 95 times in 100.",
+        foot=INTERVALS,
     )
 
 
@@ -78,7 +72,9 @@ def _pairs(batch: Batch) -> str:
         return ""
     items = [line.strip() for line in pair_lines(batch)]
     items += [f"Without a mate: {clean(name)}" for name in batch.left_over]
-    total = f"<p>Together {number(total_db(batch), 2)} dB, the least there is.</p>" if batch.pairs else ""
+    total = (
+        f"<p>Together {number(batch.total_mismatch_db, 2)} dB, the least there is.</p>" if batch.pairs else ""
+    )
     listed = "".join(f"<li>{safe(item)}</li>" for item in items)
     return f'<section class="long"><h2>Best pairs</h2><ul class="plain">{listed}</ul>{total}</section>'
 
@@ -99,11 +95,11 @@ def _production(batch: Batch) -> str:
         return ""
     figures = ""
     for place, chart in enumerate(batch.charts):
-        words = [words for words in (drift_words(chart), outside_words(chart)) if words]
         design = f" of {safe(chart.design)}" if chart.design else ""
+        words = chart_words(chart) or "No drift, and nothing beyond the limits."
         figures += (
             f"<figure><h3>{capital(CHARTS[chart.quantity])}{design}</h3>{chart_figure(chart, prefix=f'b{place}-')}"
-            f"<figcaption>{safe(' '.join(words) or 'No drift, and nothing beyond the limits.')}</figcaption></figure>"
+            f"<figcaption>{safe(words)}</figcaption></figure>"
         )
     return (
         f'<section class="long"><h2>Production</h2><div class="charts">{figures}</div>'

@@ -5,7 +5,7 @@ from __future__ import annotations
 from sealtune.judgement.batch import URGENCY
 from sealtune.records.batch import Batch, BatchCabinet, ChartName, ControlChart
 from sealtune.report.content import VERDICT_WORDS, clean, number, sentence, span
-from sealtune.report.text import LEAST_WIDTH, columns, wrapped
+from sealtune.report.text import LEAST_WIDTH, aligned, wrapped
 
 CHARTS: dict[ChartName, str] = {"tuning": "tuning", "box_q": "box Q", "fs": "driver f_S"}
 
@@ -28,14 +28,12 @@ def batch_text(batch: Batch, *, width: int = 100) -> str:
     """
     width = max(width, LEAST_WIDTH)
     lines = [f"{clean(batch.folder)}: {counts_words(batch)}", "", *table(batch)]
-    todo = [one for one in batch.cabinets if one.verdict != "good"]
-    if todo:
+    if batch.to_do:
         lines += ["", "To do"]
-        for one in todo:
-            text = f"{clean(one.name)}: {clean(one.reason)}. {sentence(one.step)}"
-            lines += [f"{' ' * _INDENT}{line}" for line in wrapped(text, width - _INDENT)]
+        for one in batch.to_do:
+            lines += [f"{' ' * _INDENT}{line}" for line in wrapped(to_do_words(one), width - _INDENT)]
     if batch.pairs:
-        lines += ["", f"Pairs with the least total mismatch ({number(total_db(batch), 2)} dB)"]
+        lines += ["", f"Pairs with the least total mismatch ({number(batch.total_mismatch_db, 2)} dB)"]
         lines += pair_lines(batch)
     elif batch.left_over:
         lines.append("")
@@ -67,9 +65,9 @@ def counts_words(batch: Batch) -> str:
     return f"{total} cabinet{'' if total == 1 else 's'}: {', '.join(parts)}"
 
 
-def total_db(batch: Batch) -> float:
-    """Return the total mismatch."""
-    return sum(pair.mismatch_db for pair in batch.pairs)
+def to_do_words(one: BatchCabinet) -> str:
+    """Return a cabinet, what is wrong with it, and what to do."""
+    return f"{clean(one.name)}: {clean(one.reason)}. {sentence(one.step)}"
 
 
 def rows(batch: Batch) -> list[tuple[str, ...]]:
@@ -79,16 +77,7 @@ def rows(batch: Batch) -> list[tuple[str, ...]]:
 
 def table(batch: Batch) -> list[str]:
     """Return the table of the cabinets, those that need most work first."""
-    cells = rows(batch)
-    widths = [max(columns(row[n]) for row in cells) for n in range(len(cells[0]))]
-    lines = []
-    for row in cells:
-        padded = [
-            cell + " " * (wide - columns(cell)) if n < 2 else " " * (wide - columns(cell)) + cell
-            for n, (cell, wide) in enumerate(zip(row, widths, strict=True))
-        ]
-        lines.append("  ".join(padded).rstrip())
-    return lines
+    return aligned(rows(batch), left=(0, 1))
 
 
 def pair_lines(batch: Batch) -> list[str]:
@@ -136,6 +125,11 @@ def outside_words(chart: ControlChart) -> str:
     low, high = (number(value, 2) for value in (chart.limits.low, chart.limits.high))
     unit = f" {chart.unit}" if chart.unit else ""
     return f"Beyond the control limits of the {CHARTS[chart.quantity]} ({low} to {high}{unit}){_of(chart)}: {names}."
+
+
+def chart_words(chart: ControlChart) -> str:
+    """Return drift and cabinets beyond the limits, empty for neither."""
+    return " ".join(filter(None, (drift_words(chart), outside_words(chart))))
 
 
 def limits_words(charts: tuple[ControlChart, ...]) -> str:

@@ -6,9 +6,9 @@ import re
 from collections.abc import Sequence
 from html import escape
 
-from sealtune.records.verdict import Finding, Result
+from sealtune.records.verdict import Result
+from sealtune.report.bench import Job, jobs, less_likely
 from sealtune.report.content import (
-    FAULT_TITLES,
     PROBLEM_TITLES,
     VERDICT_WORDS,
     box_q_words,
@@ -18,7 +18,6 @@ from sealtune.report.content import (
     first_step,
     leak_words,
     percent,
-    ranked_findings,
     ranked_problems,
     reason,
     sentence,
@@ -38,7 +37,6 @@ from sealtune.report.remarks import remarks
 from sealtune.report.scale import tuning_scale_figure
 from sealtune.report.since import since_note, since_rows
 
-_MOST_FULL_FINDINGS = 3
 _CROWDED = 2400
 
 
@@ -59,54 +57,23 @@ def tag(result: Result, level: str, *, link: str = "") -> str:
     )
 
 
-def _how(pairs: Sequence[tuple[str, str]]) -> str:
-    filled = [(term, sentence(text)) for term, text in pairs if text.strip()]
-    return (
-        '<dl class="how">'
-        + "".join(f"<dt>{term}</dt><dd>{escape(text)}</dd>" for term, text in filled)
-        + "</dl>"
-    )
-
-
-def _finding(finding: Finding, *, told: bool) -> str:
-    width = round(100.0 * min(max(finding.probability, 0.0), 1.0))
-    return (
-        f'<li><h4>{FAULT_TITLES[finding.fault]} <span class="chance">'
-        f'<span class="meter"><i style="width:{width}%"></i>'
-        f"</span>{chance_words(finding.probability)}, {percent(finding.probability)}</span></h4>"
-        + _how(
-            (
-                ("Do", "" if told else finding.remedy),
-                ("Why", finding.evidence),
-                ("To be sure", finding.confirm),
-            )
+def _job(job: Job) -> str:
+    chance = ""
+    if job.probability is not None:
+        width = round(100.0 * min(max(job.probability, 0.0), 1.0))
+        chance = (
+            f' <span class="chance"><span class="meter"><i style="width:{width}%"></i>'
+            f"</span>{chance_words(job.probability)}, {percent(job.probability)}</span>"
         )
-        + "</li>"
-    )
+    lines = "".join(f"<dt>{term}</dt><dd>{escape(text)}</dd>" for term, text in job.lines)
+    return f'<li><h4>{job.title}{chance}</h4><dl class="how">{lines}</dl></li>'
 
 
 def _jobs(result: Result) -> str:
-    """What the label's step rests on, and what else may be done; the step itself is not said twice."""
-    findings = ranked_findings(result)
-    rework = result.verdict == "rework"
-    items = [
-        _finding(finding, told=rework and place == 0)
-        for place, finding in enumerate(findings[:_MOST_FULL_FINDINGS])
-    ]
-    problems = [
-        f"<li><h4>{capital(PROBLEM_TITLES[problem.problem])}</h4>"
-        + _how((("Do", problem.remedy if place else ""), ("Why", problem.detail)))
-        + "</li>"
-        for place, problem in enumerate(ranked_problems(result))
-    ]
-    if result.verdict == "remeasure":
-        items = problems + items
-    rest = ", ".join(
-        f"{FAULT_TITLES[one.fault].lower()} ({percent(one.probability)})"
-        for one in findings[_MOST_FULL_FINDINGS:]
-    )
-    if rest:
-        items.append(f"<li>Less likely: {rest}.</li>")
+    """What the label's step rests on, and what else may be done."""
+    items = [_job(job) for job in jobs(result)]
+    if rest := less_likely(result):
+        items.append(f"<li>{rest}</li>")
     if result.next_measurement is not None:
         items.append(f"<li><h4>Measure next</h4><p>{escape(result.next_measurement.words)}</p></li>")
     if not items:
@@ -119,17 +86,16 @@ def _jobs(result: Result) -> str:
 
 def table(lines: Sequence[Row], heads: Sequence[str]) -> str:
     """The rows as a table of three columns, or of four where there are four heads."""
+    out = ' class="out"'
     body = "".join(
-        f'<tr{" class=out" if row.stands_out else ""}><th scope="row">{escape(row.name)}</th>'
+        f'<tr{out if row.stands_out else ""}><th scope="row">{escape(row.name)}</th>'
         f"<td>{escape(row.value)}</td><td>{escape(row.interval)}</td>"
         + (f"<td>{escape(row.designed)}</td>" if len(heads) == 4 else "")
         + "</tr>"
         for row in lines
     )
     head = "".join(f'<th scope="col">{head}</th>' for head in heads)
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>".replace(
-        "class=out", 'class="out"'
-    )
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 
 def _trust(result: Result) -> str:
@@ -257,7 +223,7 @@ def article(result: Result, place: int, *, alone: bool) -> str:
         + _remarks(result)
         + f'<div class="pair"><section class="{result.verdict}"><h3>Numbers</h3>'
         + table(rows(result), ("What", "Measured", "Between (95 %)", "Designed"))
-        + (f"<figcaption>{told}</figcaption>".replace("figcaption", "p") if told else "")
+        + (f"<p>{told}</p>" if told else "")
         + "</section>"
         + f'<div>{trust}<section><h3>What this cannot tell</h3><ul class="plain">'
         + "".join(f"<li>{escape(limit)}</li>" for limit in limits(result))

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sealtune.records.verdict import Result, VerdictWord
+from sealtune.report.bench import jobs, less_likely
 from sealtune.report.content import (
-    FAULT_TITLES,
     PROBLEM_TITLES,
     VERDICT_WORDS,
     box_q_words,
@@ -16,7 +16,6 @@ from sealtune.report.content import (
     first_step,
     leak_words,
     percent,
-    ranked_findings,
     ranked_problems,
     reason,
     sentence,
@@ -42,7 +41,6 @@ TRACE_PT = 218.0
 IN_PROSE = ("What it is", "In words")
 """Heads of columns that hold sentences, not numbers."""
 
-_MOST_FINDINGS = 3
 _BAND_PT = 12.0
 
 
@@ -142,34 +140,22 @@ def bullets(paper: Paper, texts: Sequence[str], size: float = 7.6) -> None:
 
 def _bench(paper: Paper, result: Result) -> None:
     """What the step rests on, and what else may be done."""
-    findings = ranked_findings(result)
-    told: list[tuple[str, list[tuple[str, str]]]] = []
-    for place, finding in enumerate(findings[:_MOST_FINDINGS]):
-        title = f"{FAULT_TITLES[finding.fault]}: {chance_words(finding.probability)}, {percent(finding.probability)}"
-        known = result.verdict == "rework" and place == 0
-        do = "" if known else finding.remedy
-        told.append((title, [("Do", do), ("Why", finding.evidence), ("To be sure", finding.confirm)]))
-    problems = [
-        (capital(PROBLEM_TITLES[one.problem]), [("Do", one.remedy if place else ""), ("Why", one.detail)])
-        for place, one in enumerate(ranked_problems(result))
-    ]
-    told = (problems if result.verdict == "remeasure" else []) + told
-    less = [
-        f"{FAULT_TITLES[one.fault].lower()} ({percent(one.probability)})" for one in findings[_MOST_FINDINGS:]
-    ]
+    told = jobs(result)
     if not told and result.next_measurement is None:
         return
     paper.heading("On the bench")
-    for title, lines in told:
-        paper.paragraph(title, 8.6, bold=True, after=0.5)
-        for term, text in lines:
-            if text.strip():
-                paper.paragraph(
-                    f"{term}: {sentence(text)}", 7.8, x=MARGIN_PT + 9.0, width=COLUMN_PT - 9.0, after=0.5
-                )
+    for job in told:
+        chance = (
+            ""
+            if job.probability is None
+            else f": {chance_words(job.probability)}, {percent(job.probability)}"
+        )
+        paper.paragraph(f"{job.title}{chance}", 8.6, bold=True, after=0.5)
+        for term, text in job.lines:
+            paper.paragraph(f"{term}: {text}", 7.8, x=MARGIN_PT + 9.0, width=COLUMN_PT - 9.0, after=0.5)
         paper.y += 2.0
-    if less:
-        paper.paragraph(f"Less likely: {', '.join(less)}.", 7.8)
+    if rest := less_likely(result):
+        paper.paragraph(rest, 7.8)
     if result.next_measurement is not None:
         paper.paragraph(f"Measure next: {result.next_measurement.words}", 8.2, bold=True)
 

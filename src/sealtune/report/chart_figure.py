@@ -8,8 +8,8 @@ from matplotlib.figure import Figure, SubFigure
 from matplotlib.ticker import MaxNLocator
 
 from sealtune.records.batch import ChartName, ControlChart
-from sealtune.report.batch_text import drift_words, outside_words
-from sealtune.report.content import clean, number
+from sealtune.report.batch_text import chart_words
+from sealtune.report.content import capital, clean, number
 from sealtune.report.drawing import Format, inline, legend_above, settings, svg_of
 from sealtune.report.look import LIGHT
 from sealtune.report.plan_axes import panels_in
@@ -64,10 +64,10 @@ def chart_figure(chart: ControlChart, *, prefix: str) -> str:
         figure = _SIZE.figure()
         draw_chart(figure, _SIZE, chart)
         svg = svg_of(figure)
-    words = " ".join(filter(None, (drift_words(chart), outside_words(chart))))
     title = f"{LABELS[chart.quantity]} of {len(chart.values)} cabinets"
     unit = f" {chart.unit}" if chart.unit else ""
     text = (
-        f"From {number(min(chart.values), 2)} to {number(max(chart.values), 2)}{unit}. {words or 'No drift.'}"
+        f"From {number(min(chart.values), 2)} to {number(max(chart.values), 2)}{unit}. "
+        f"{chart_words(chart) or 'No drift.'}"
     )
-    return inline(svg, prefix, title[0].upper() + title[1:], text, "chart")
+    return inline(svg, prefix, capital(title), text, "chart")

@@ -62,6 +62,9 @@ PROBLEM_TITLES: dict[ProblemName, str] = {
     "level_dependent": "the result changes with the level",
 }
 
+INTERVALS = "An interval holds the true value 95 times in 100."
+"""At the foot of every report."""
+
 LEAST_PROBABILITY = 0.05
 """Findings less probable than this are not worth a builder's time."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sealtune.records.history import History, HistoryEntry
 from sealtune.report.content import VERDICT_WORDS, clean, hz_decimals, number, percent, sentence, span
-from sealtune.report.text import LEAST_WIDTH, columns, wrapped
+from sealtune.report.text import LEAST_WIDTH, aligned, wrapped
 
 HEAD = ("recorded", "file", "verdict", "tuning, Hz", "box Q", "leak")
 
@@ -12,21 +12,12 @@ HEAD = ("recorded", "file", "verdict", "tuning, Hz", "box Q", "leak")
 def history_text(history: History, *, width: int = 100) -> str:
     """Return all recordings of the open vent, the oldest first, and what changed since the first of them."""
     width = max(width, LEAST_WIDTH)
-    cells = [HEAD, *history_rows(history)]
-    widths = [max(columns(row[n]) for row in cells) for n in range(len(HEAD))]
-    lines = ["History, each recording of the open vent judged alone"]
-    for row in cells:
-        padded = [cell + " " * (wide - columns(cell)) for cell, wide in zip(row, widths, strict=True)]
-        lines.append("  " + "  ".join(padded).rstrip())
+    rows = aligned([HEAD, *map(_row, history.entries)], left=range(len(HEAD)))
+    lines = ["History, each recording of the open vent judged alone", *(f"  {row}" for row in rows)]
     if history.since_first is not None and len(history.entries) > 2:
         words = f"Since {clean(history.since_first.file)}: {sentence(history.since_first.summary)}"
         lines += [f"  {line}" for line in wrapped(words, width - 2)]
     return "\n".join(lines)
-
-
-def history_rows(history: History) -> list[tuple[str, ...]]:
-    """Return the cells of the table, one line for each recording."""
-    return [_row(entry) for entry in history.entries]
 
 
 def _row(entry: HistoryEntry) -> tuple[str, ...]:

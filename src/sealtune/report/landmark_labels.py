@@ -22,6 +22,17 @@ Label = tuple[float, float, str]
 """Frequency, Hz, impedance, ohm, and text of a mark."""
 
 
+def _along(axes: Axes, across: float, hz: float) -> float:
+    """Return where a frequency lies in a panel that is so wide."""
+    low, high = axes.get_xlim()
+    return across * math.log(hz / low) / math.log(high / low)
+
+
+def _reach(text: str, size: Format) -> float:
+    """Return half the width of a label, points."""
+    return 0.31 * size.letters_pt * max(map(len, text.split("\n")))
+
+
 def _sideways(axes: Axes, labels: list[tuple[float, str]], size: Format) -> list[float]:
     """Return how far to move labels from above their frequencies so that they stay in the panel and clear each other.
 
@@ -29,9 +40,8 @@ def _sideways(axes: Axes, labels: list[tuple[float, str]], size: Format) -> list
     returns: by label, points of 1/72 inch
     """
     across = axes.get_position().width * 72.0 * size.width_in
-    low, high = axes.get_xlim()
-    wanted = [across * math.log(hz / low) / math.log(high / low) for hz, _ in labels]
-    half = [0.31 * size.letters_pt * max(map(len, text.split("\n"))) for _, text in labels]
+    wanted = [_along(axes, across, hz) for hz, _ in labels]
+    half = [_reach(text, size) for _, text in labels]
 
     def inside(place: float, reach: float) -> float:
         return min(max(place, reach), max(across - reach, reach))
@@ -53,18 +63,19 @@ def _cleared(
     shifts: of the peaks' labels to the side, points
     The saddle's label moves up or down; where there is no room for it, the peaks' labels move away from it.
     """
-    panel, (low, high), top = axes.get_position(), axes.get_xlim(), axes.get_ylim()[1]
+    panel, top = axes.get_position(), axes.get_ylim()[1]
     across, up = 72.0 * size.width_in * panel.width, 72.0 * size.height_in * panel.height
     tall = 3.0 * size.letters_pt
 
     def place(label: Label) -> float:
-        return across * math.log(label[0] / low) / math.log(high / low)
+        return _along(axes, across, label[0])
 
-    def half(label: Label) -> float:
-        return 0.31 * size.letters_pt * max(map(len, label[2].split("\n")))
-
+    reach = _reach(saddle[2], size)
     short = [  # how far each overlaps the saddle's label sideways, and at what height it stands
-        (half(saddle) + half(one) - abs(place(one) + shift - place(saddle)), up * one[1] / top + PEAK_LIFT_PT)
+        (
+            reach + _reach(one[2], size) - abs(place(one) + shift - place(saddle)),
+            up * one[1] / top + PEAK_LIFT_PT,
+        )
         for one, shift in zip(peaks, shifts, strict=True)
     ]
 

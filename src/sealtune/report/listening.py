@@ -75,8 +75,7 @@ def beep_every_s(heard: Heard) -> float | None:
     """Return the time between two beeps, s, None for silence."""
     if heard.hiss_db is None or not heard.sure:
         return None
-    share = min(max((heard.hiss_db - LOWEST_DB) / (HIGHEST_DB - LOWEST_DB), 0.0), 1.0)
-    return float(SLOWEST_BEEP_S * (FASTEST_BEEP_S / SLOWEST_BEEP_S) ** share)
+    return float(SLOWEST_BEEP_S * (FASTEST_BEEP_S / SLOWEST_BEEP_S) ** _share(heard.hiss_db))
 
 
 def marked(place: Place) -> str:
@@ -119,8 +118,12 @@ def _wrapped(lines: Sequence[str]) -> str:
 
 
 def _cells(hiss_db: float) -> int:
-    share = (hiss_db - LOWEST_DB) / (HIGHEST_DB - LOWEST_DB)
-    return max(1, min(CELLS, round(CELLS * share)))
+    return max(1, round(CELLS * _share(hiss_db)))
+
+
+def _share(hiss_db: float) -> float:
+    """How far along the bar a hiss lies, 0 to 1."""
+    return min(max((hiss_db - LOWEST_DB) / (HIGHEST_DB - LOWEST_DB), 0.0), 1.0)
 
 
 def _word(heard: Heard) -> str:

@@ -8,7 +8,7 @@ from datetime import datetime
 from sealtune.records.verdict import Result
 from sealtune.report.cabinet_article import article, tag
 from sealtune.report.cautions import CAUTIONS
-from sealtune.report.content import VERDICT_WORDS, clean, number
+from sealtune.report.content import INTERVALS, VERDICT_WORDS, clean, number
 from sealtune.report.frame import frame
 
 
@@ -54,6 +54,6 @@ def page(results: Sequence[Result], *, made_at: datetime, program: str, notes: S
         notes=notes,
         cautions=CAUTIONS,
         cautions_title="Before you work on it",
-        foot="An interval holds the true value 95 times in 100.",
+        foot=INTERVALS,
         reads_curves=True,
     )

@@ -9,7 +9,7 @@ from html import escape
 from sealtune.records.pair import Pair
 from sealtune.report.cabinet_article import article, table
 from sealtune.report.cautions import CAUTIONS
-from sealtune.report.content import VERDICT_WORDS, capital, clean, number, reason, sentence, signed
+from sealtune.report.content import INTERVALS, VERDICT_WORDS, capital, clean, number, reason, sentence, signed
 from sealtune.report.frame import frame, icon, safe
 from sealtune.report.numbers import Row
 from sealtune.report.pair_figures import levels_figure, traces_figure
@@ -59,7 +59,7 @@ def pair_page(pair: Pair, *, made_at: datetime, program: str, notes: Sequence[st
         notes=notes,
         cautions=CAUTIONS,
         cautions_title="Before you work on it",
-        foot="An interval holds the true value 95 times in 100.",
+        foot=INTERVALS,
         reads_curves=True,
     )
 

@@ -7,7 +7,7 @@ from sealtune.records.pair import Pair, QuantityName, Side
 from sealtune.records.verdict import Result
 from sealtune.report.content import clean, first_step, headline, number, percent, sentence, signed
 from sealtune.report.cost_words import audible_words
-from sealtune.report.text import LEAST_WIDTH, wrapped
+from sealtune.report.text import LEAST_WIDTH, aligned, wrapped
 
 _LABEL_COLUMNS = 11
 
@@ -67,11 +67,7 @@ def table(pair: Pair) -> list[str]:
                 f"{span_words(one.difference, places)}{'  differs' if one.certain else ''}",
             )
         )
-    widths = [max(len(row[column]) for row in rows) for column in range(4)]
-    return [
-        "  ".join([row[0].ljust(widths[0]), *(row[n].rjust(widths[n]) for n in (1, 2, 3)), row[4]]).rstrip()
-        for row in rows
-    ]
+    return aligned(rows, left=(0, 4))
 
 
 def span_words(interval: Interval, places: int) -> str:

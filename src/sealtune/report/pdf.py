@@ -11,12 +11,12 @@ from sealtune.records.pair import Pair
 from sealtune.records.verdict import Result
 from sealtune.report.batch_text import (
     CHARTS,
+    chart_words,
     counts_words,
     drift_words,
     limits_words,
-    outside_words,
     pair_lines,
-    total_db,
+    to_do_words,
 )
 from sealtune.report.batch_text import rows as batch_rows
 from sealtune.report.cabinet_sheets import (
@@ -31,7 +31,7 @@ from sealtune.report.cabinet_sheets import (
 )
 from sealtune.report.cautions import CAUTIONS
 from sealtune.report.chart_figure import draw_chart
-from sealtune.report.content import VERDICT_WORDS, capital, clean, headline, number, sentence
+from sealtune.report.content import INTERVALS, VERDICT_WORDS, capital, clean, headline, number, sentence
 from sealtune.report.pair_figures import draw_levels, draw_traces
 from sealtune.report.pair_page import DIFFERENCE_HEADS, difference_notes, difference_rows
 from sealtune.report.pair_text import farther_words, impedance_words, level_words, match_words, step_lines
@@ -104,9 +104,8 @@ def batch_pdf(batch: Batch, *, made_at: datetime, program: str, notes: Sequence[
     counts = counts_words(batch)
 
     def fill(paper: Paper) -> None:
-        worst = batch.cabinets[0].verdict if batch.cabinets else "good"
         drift = [("Production", words) for words in map(drift_words, batch.charts) if words]
-        label(paper, worst, batch.folder, VERDICT_WORDS[worst], counts, drift[:1])
+        label(paper, batch.worst, batch.folder, VERDICT_WORDS[batch.worst], counts, drift[:1])
         paper.heading("Cabinets, those that need most work first")
         head, *body = batch_rows(batch)
         widths = [COLUMN_PT * share for share in (0.26, 0.2, 0.26, 0.1, 0.09, 0.09)]
@@ -114,15 +113,14 @@ def batch_pdf(batch: Batch, *, made_at: datetime, program: str, notes: Sequence[
         paper.table(
             [[capital(cell) for cell in head], *body], widths, marked=marked, colour="rework", size=7.4
         )
-        todo = [one for one in batch.cabinets if one.verdict != "good"]
-        if todo:
+        if batch.to_do:
             paper.heading("To do")
-            bullets(paper, [f"{clean(one.name)}: {clean(one.reason)}. {sentence(one.step)}" for one in todo])
+            bullets(paper, [to_do_words(one) for one in batch.to_do])
         if batch.pairs or batch.left_over:
             paper.heading("Best pairs")
             bullets(paper, [line.strip() for line in pair_lines(batch)])
             bullets(paper, [f"Without a mate: {name}" for name in batch.left_over])
-            paper.paragraph(f"Together {number(total_db(batch), 2)} dB, the least there is.", 7.6)
+            paper.paragraph(f"Together {number(batch.total_mismatch_db, 2)} dB, the least there is.", 7.6)
         if batch.charts:
             paper.heading("Production", 170.0)
         for chart in batch.charts:
@@ -139,8 +137,8 @@ def batch_pdf(batch: Batch, *, made_at: datetime, program: str, notes: Sequence[
                 legend_columns=4,
             )
             paper.y += height + 7.0
-            told = [words for words in (drift_words(chart), outside_words(chart)) if words]
-            paper.paragraph(" ".join(told) or "No drift, and nothing beyond the limits.", 7.4, after=5.0)
+            words = chart_words(chart) or "No drift, and nothing beyond the limits."
+            paper.paragraph(words, 7.4, after=5.0)
         if batch.charts:
             paper.paragraph(limits_words(batch.charts), 7.4, colour="soft")
         if batch.passed_over:
@@ -161,9 +159,7 @@ def _made(
     notes: Sequence[str],
 ) -> bytes:
     when = made_at.strftime("%Y-%m-%d %H:%M")
-    paper = Paper(
-        f"{clean(kind)}, made by {clean(program)} on {when}. An interval holds the true value 95 times in 100."
-    )
+    paper = Paper(f"{clean(kind)}, made by {clean(program)} on {when}. {INTERVALS}")
     for note in dict.fromkeys(notes):
         paper.paragraph(note, 7.6, bold=True)
     fill(paper)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from matplotlib.figure import SubFigure
 from matplotlib.ticker import FixedLocator
 
@@ -12,27 +10,23 @@ from sealtune.report.content import deviation_words, hz_decimals, number, span
 from sealtune.report.drawing import Format
 from sealtune.report.look import LIGHT
 from sealtune.report.paper import MARGIN_PT, Paper
-from sealtune.report.scale import round_places
+from sealtune.report.scale import round_places, rule_ends
 
 
 def rule_on_paper(paper: Paper, result: Result, y: float, width: float) -> float:
     """Put the tuning rule from that height on into the left margin's column and return where it ends."""
     prediction, fit = result.prediction, result.fit
-    ends = [prediction.low_hz, prediction.target_hz, prediction.high_hz] if prediction is not None else []
-    ends += [fit.tuning_hz.low, fit.tuning_hz.value, fit.tuning_hz.high] if fit is not None else []
-    ends = [end for end in ends if math.isfinite(end)]
-    if not ends:
+    ends = rule_ends(result)
+    if ends is None:
         return y
-    middle = 0.5 * (min(ends) + max(ends))
-    half = max(0.62 * (max(ends) - min(ends)), 0.04 * abs(middle), 0.5)
 
     def draw(part: SubFigure, _size: Format) -> None:
         axes = part.add_axes((0.02, 0.38, 0.96, 0.3))
         axes.set_facecolor(LIGHT["wood"])
-        axes.set_xlim(middle - half, middle + half)
+        axes.set_xlim(*ends)
         axes.set_ylim(0.0, 1.0)
         axes.set_yticks([])
-        axes.xaxis.set_major_locator(FixedLocator(round_places(middle - half, middle + half)))
+        axes.xaxis.set_major_locator(FixedLocator(round_places(*ends)))
         axes.xaxis.set_major_formatter("{x:g}")
         axes.tick_params(axis="x", direction="in", pad=-11, length=4)
         across = axes.get_xaxis_transform()

@@ -30,6 +30,19 @@ def round_places(low: float, high: float) -> list[float]:
     return [count * step for count in counts]
 
 
+def rule_ends(result: Result) -> tuple[float, float] | None:
+    """Return from where to where a rule goes that shows tuning and design, Hz; None where neither is known."""
+    prediction, fit = result.prediction, result.fit
+    ends = [prediction.low_hz, prediction.target_hz, prediction.high_hz] if prediction is not None else []
+    ends += [fit.tuning_hz.low, fit.tuning_hz.value, fit.tuning_hz.high] if fit is not None else []
+    ends = [end for end in ends if math.isfinite(end)]
+    if not ends:
+        return None
+    middle = (min(ends) + max(ends)) / 2.0
+    half = max(0.62 * (max(ends) - min(ends)), 0.04 * abs(middle), 0.5)
+    return middle - half, middle + half
+
+
 def _anchor(place: float) -> str:
     return "start" if place < 36.0 else "end" if place > 64.0 else "middle"
 
@@ -47,17 +60,10 @@ def tuning_scale_figure(result: Result, *, prefix: str = "") -> str:
     prefix: put before every id, so that several may stand on one page
     returns: an `svg` element with title, or "" where neither tuning nor design is known
     """
-    ends: list[float] = []
-    if result.prediction is not None:
-        ends += [result.prediction.low_hz, result.prediction.target_hz, result.prediction.high_hz]
-    if result.fit is not None:
-        ends += [result.fit.tuning_hz.low, result.fit.tuning_hz.value, result.fit.tuning_hz.high]
-    ends = [end for end in ends if math.isfinite(end)]
-    if not ends:
+    ends = rule_ends(result)
+    if ends is None:
         return ""
-    middle = (min(ends) + max(ends)) / 2.0
-    half = max(0.62 * (max(ends) - min(ends)), 0.04 * abs(middle), 0.5)
-    low, high = middle - half, middle + half
+    low, high = ends
 
     def at(hz: float) -> float:
         return min(max(100.0 * (hz - low) / (high - low), 0.0), 100.0)

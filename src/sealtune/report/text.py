@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from sealtune.judgement.summary import WIRING
@@ -61,6 +62,23 @@ def columns(text: str) -> int:
         0 if unicodedata.combining(char) else 2 if unicodedata.east_asian_width(char) in "WF" else 1
         for char in text
     )
+
+
+def aligned(rows: Sequence[Sequence[str]], left: Collection[int]) -> list[str]:
+    """Rows of cells as lines, two blanks between the columns.
+
+    left: the columns that begin at one place; the other ones end at one
+    """
+    widths = [max(map(columns, cells)) for cells in zip(*rows, strict=True)]
+    lines = []
+    for row in rows:
+        gaps = [" " * (wide - columns(cell)) for cell, wide in zip(row, widths, strict=True)]
+        told = (
+            cell + gap if n in left else gap + cell
+            for n, (cell, gap) in enumerate(zip(row, gaps, strict=True))
+        )
+        lines.append("  ".join(told).rstrip())
+    return lines
 
 
 def _pieces(word: str, width: int) -> list[str]:
