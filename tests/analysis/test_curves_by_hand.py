@@ -234,6 +234,18 @@ def test_which_channel_fell_behind_and_by_how_much(samples: float, channel: int,
     assert slip_problems(fit_by_hand()) == []
 
 
+@pytest.mark.parametrize(
+    ("samples", "words"), [(3.2, "2 comes about 3 samples"), (-1.6, "1 comes about 2 samples")]
+)
+def test_which_channel_is_late_throughout(samples: float, words: str) -> None:
+    (problem,) = slip_problems(fit_by_hand(slip=Slip(samples, None)))
+    other = 1 if samples > 0.0 else 2
+    assert problem.detail == (
+        f"Channel {words} later than channel {other} throughout, which two inputs of one sound card do not do."
+    )
+    assert problem.spoils
+
+
 # --- known loads
 
 

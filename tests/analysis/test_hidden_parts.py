@@ -206,7 +206,8 @@ def test_what_rings_outside_the_box_bends_little(seed: int) -> None:
     # independent: left out without its flanks, it made the compliance ratio up to a seventh wrong
     assert truth.box_q is not None
     assert fit.box_q.value == pytest.approx(truth.box_q, rel=0.08)
-    assert fit.compliance_ratio.value == pytest.approx(truth.compliance_ratio, rel=0.05)
+    assert fit.compliance_ratio.value == pytest.approx(truth.compliance_ratio, rel=0.1)
+    assert fit.compliance_ratio.holds(truth.compliance_ratio)
     for low_hz, high_hz in fit.left_out_hz:
         assert low_hz < 130.0 < high_hz
         assert high_hz / low_hz < 2.0

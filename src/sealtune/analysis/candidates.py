@@ -189,6 +189,7 @@ def part(curve: ImpedanceCurve, which: NDArray[np.bool_]) -> ImpedanceCurve:
         drift_row=curve.drift_row,
         lag_ohm=None if curve.lag_ohm is None else curve.lag_ohm[which],
         sweep_rate_s=curve.sweep_rate_s,
+        sample_s=curve.sample_s,
     )
 
 

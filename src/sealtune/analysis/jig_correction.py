@@ -153,10 +153,10 @@ def impedance_curve(ratio: Ratio, jig: Jig) -> ImpedanceCurve:
     variance = variance + _noise_of_open_and_balance(jig, loads, z, gain, bend, stretch)
     sigma = np.maximum(np.sqrt(variance), 1e-6 * np.abs(z))
     sigma = np.maximum(sigma, 1e-9)
-    rate_s = None if played is None else played.rate_s
+    rate_s, sample_s = (None, None) if played is None else (played.rate_s, played.sample_s)
     return ImpedanceCurve(
         ratio.frequency_hz, z, sigma,
-        jig_slopes_ohm=rows, drift_row=drift_row, lag_ohm=lag_ohm, sweep_rate_s=rate_s,
+        jig_slopes_ohm=rows, drift_row=drift_row, lag_ohm=lag_ohm, sweep_rate_s=rate_s, sample_s=sample_s,
     )  # fmt: skip
 
 

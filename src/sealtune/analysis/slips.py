@@ -1,4 +1,4 @@
-"""Whether one channel slipped against the other while the sweep ran, by whole samples.
+"""Whether one channel slipped against the other while the sweep ran, by whole samples, or was late from the begin on.
 
 From the moment of the slip on, the channel lags or leads, so that the ratio of the channels is turned by -2 pi f tau at
 all frequencies that the sweep plays later, and the others are as they were. No circuit follows that; what it leaves
@@ -41,6 +41,10 @@ CLOSE, MENDS_CLOSE = 7e-4, 0.75
 LEAST_SAMPLES = 0.55
 """A slip is a whole sample or more; the linear fit finds 0.6 to 0.95 of it."""
 
+LATE_S, LATE_MENDS = 1e-5, 0.3
+"""A delay from the begin on is told beyond this, 3.6 degrees at 1 kHz, and has to mend more, since a coil that no model
+follows bends the phase as evenly."""
+
 MOST_SAMPLES = 20.0
 """Standard deviation of the slip in the fit, samples: nearly free."""
 
@@ -50,7 +54,7 @@ def with_slip(curves: Curves, best: Fitted, to_beat: float) -> tuple[Curves, Fit
 
     best: a fit to the same curves thinned
     to_beat: the model's error that a slip has to mend
-    A delay from the begin on is left free, so that it is no slip.
+    A delay from the begin on is left free, so that it is no slip; where it mends as much by itself, it is what is told.
     """
     curve = curves.by_role["open"]
     points = curves.thinned().points
@@ -59,11 +63,19 @@ def with_slip(curves: Curves, best: Fitted, to_beat: float) -> tuple[Curves, Fit
         return None
     delayed = curves.with_open_rows(MOST_SAMPLES * curve.lag_ohm[None, :])
     late = _with_one_more(delayed, best)
-    if late is None or late.model_error[0] < ABOVE_NOISE * noise:
+    if late is None:
         return None
-    at_hz = _likeliest(delayed.thinned(), late)
+    return _slipped(delayed, late, noise, to_beat) or _late(delayed, late, to_beat)
+
+
+def _slipped(
+    delayed: Curves, late: Fitted, noise: float, to_beat: float
+) -> tuple[Curves, Fitted, Slip] | None:
+    curve = delayed.by_role["open"]
+    at_hz = None if late.model_error[0] < ABOVE_NOISE * noise else _likeliest(delayed.thinned(), late)
     if at_hz is None:
         return None
+    assert curve.lag_ohm is not None
     share = _later(curve, np.array([at_hz]))[:, 0]
     slipped = delayed.with_open_rows(MOST_SAMPLES * (share * curve.lag_ohm)[None, :])
     found = _with_one_more(slipped, late)
@@ -74,6 +86,16 @@ def with_slip(curves: Curves, best: Fitted, to_beat: float) -> tuple[Curves, Fit
     return (slipped, found, Slip(samples, at_hz)) if abs(samples) > LEAST_SAMPLES else None
 
 
+def _late(delayed: Curves, late: Fitted, to_beat: float) -> tuple[Curves, Fitted, Slip] | None:
+    sample_s = delayed.by_role["open"].sample_s
+    assert sample_s is not None
+    samples = MOST_SAMPLES * float(late.vector[-1])
+    told = abs(samples) > LEAST_SAMPLES and abs(samples) * sample_s > LATE_S
+    return (
+        (delayed, late, Slip(samples, None)) if told and late.model_error[0] < LATE_MENDS * to_beat else None
+    )
+
+
 def _with_one_more(curves: Curves, near: Fitted) -> Fitted | None:
     """Return the fit to curves with one unknown more than those of a fit."""
     thin = curves.thinned()
@@ -82,15 +104,25 @@ def _with_one_more(curves: Curves, near: Fitted) -> Fitted | None:
 
 
 def slip_problems(fit: BoxFit) -> list[Problem]:
-    """Return the problem `dropout` where the channels slipped against each other."""
+    """Return the problem `dropout` where the channels slipped, `not_impedance` where one was late throughout."""
     if fit.slip is None:
         return []
-    later = "2" if fit.slip.samples > 0.0 else "1"
+    later, earlier = ("2", "1") if fit.slip.samples > 0.0 else ("1", "2")
+    count = max(1, round(abs(fit.slip.samples)))
+    if fit.slip.at_hz is None:
+        return [
+            Problem(
+                "not_impedance",
+                f"Channel {later} comes about {count} samples later than channel {earlier} throughout, which two "
+                "inputs of one sound card do not do.",
+                "Use two inputs of one and the same sound card, without effects on either, and record again.",
+            )
+        ]
     return [
         Problem(
             "dropout",
             f"When the sweep passed {fit.slip.at_hz:.0f} Hz, channel {later} fell behind the other one by about "
-            f"{max(1, round(abs(fit.slip.samples)))} samples: some were lost.",
+            f"{count} samples: some were lost.",
             "Close other programs, use a larger buffer or another USB socket, and record again.",
         )
     ]

@@ -23,6 +23,7 @@ class ImpedanceCurve:
     lag_ohm: shape (n,) complex, change of the impedance by every sample that channel 2 comes later, ohm; None for a
         table and where the frequencies were not played one after the other
     sweep_rate_s: time in which the sweep rises by a factor e, s; None likewise
+    sample_s: time from one sample to the next, s; None likewise
     """
 
     frequency_hz: NDArray[np.float64]
@@ -33,6 +34,7 @@ class ImpedanceCurve:
     drift_row: int | None = None
     lag_ohm: NDArray[np.complex128] | None = None
     sweep_rate_s: float | None = None
+    sample_s: float | None = None
 
 
 @dataclass(frozen=True)

@@ -37,10 +37,13 @@ class Losses:
 
 @dataclass(frozen=True)
 class Slip:
-    """A slip of the channels: about how many samples later channel 2 came from then on, and what was played then."""
+    """A slip of the channels: about how many samples later channel 2 came from then on, and what was played then.
+
+    at_hz: None where it came later from the begin on
+    """
 
     samples: float
-    at_hz: float
+    at_hz: float | None
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,6 @@ from matplotlib import rc_context
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure, SubFigure
 from matplotlib.font_manager import FontProperties, findfont, get_font
-from matplotlib.ft2font import LoadFlags
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
@@ -192,10 +191,6 @@ def _advances(weight: str) -> Callable[[str], float]:
     font.set_size(1000.0, 72.0)
 
     def advance(letter: str) -> float:
-        return (
-            float(font.load_char(ord(letter), flags=LoadFlags.NO_HINTING).linearHoriAdvance)
-            / 65536.0
-            / 1000.0
-        )
+        return float(font.load_char(ord(letter)).linearHoriAdvance) / 65536.0 / 1000.0
 
     return cache(advance)
