@@ -9,7 +9,14 @@ from numpy.typing import NDArray
 from sealtune.analysis.broken_off import first_silence
 from sealtune.analysis.channel_faults import channel_problems, hum_problems
 from sealtune.analysis.impedance import Spectra
-from sealtune.analysis.sample_faults import clipped_share, first_click, longest_gap, sample_problems, step_of
+from sealtune.analysis.sample_faults import (
+    clipped_share,
+    first_click,
+    longest_gap,
+    lost_samples,
+    sample_problems,
+    step_of,
+)
 from sealtune.records.recording import Jig, Origin, Recording, Sweep
 from sealtune.records.verdict import Problem
 from sealtune.signals.hum import Hum
@@ -227,3 +234,18 @@ def test_upside_down_and_exchanged_channels_are_told_apart() -> None:
     (problem,) = channel_problems(replace(right, ratio=exchanged), take, JIG)
     assert problem.problem == "channels_swapped"
     assert "channel 1 sits on the amplifier's side of the resistor" in problem.remedy
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize(("height", "names"), [(0.015, []), (0.04, ["dropout"])])
+def test_what_is_less_than_a_twentieth_of_the_peak_is_no_sweep(
+    sign: float, height: float, names: list[str]
+) -> None:
+    # Exact: a peak of 0.5 to one side alone, and later a softer wave of both signs that holds still for 5 ms
+    time_s = np.arange(int(2.0 * RATE)) / RATE
+    peak = 0.5 * np.sin(20.0 * np.pi * time_s) ** 2 * (time_s < 0.05)
+    soft = height * np.sin(40.0 * np.pi * time_s) * (time_s >= 1.4) * (time_s < 1.9)
+    held = int(1.65 * RATE)
+    soft[held : held + 40] = soft[held]
+    channel = sign * peak + soft
+    assert named(lost_samples(two(channel, channel))) == names

@@ -15,10 +15,11 @@ from tests.fit_by_hand import fit_by_hand
 from tests.invented_box import INVENTED_24_L
 
 from sealtune.design.prediction import predict
-from sealtune.judgement.causes import PRIOR, weigh
+from sealtune.judgement.causes import PRIOR, causes_of, weigh
 from sealtune.judgement.evidence import Evidence
 from sealtune.judgement.expected_sound import expected_sound
 from sealtune.judgement.judge import judge
+from sealtune.judgement.signs import signs_of
 from sealtune.physics.air import standard_air
 from sealtune.physics.loudspeaker import Loudspeaker, impedance_ratio
 from sealtune.records.design import Crossover, Design, Driver, Tuning
@@ -304,3 +305,21 @@ def test_a_resistance_is_a_step_of_its_own() -> None:
     drop = np.abs(found.sound(hz, len(found.names)) / found.sound(hz, len(found.names) - 1))
     assert drop == pytest.approx([6.1 / 9.1] * 2, rel=0.12)
     assert np.all(drop > 6.1 / 9.1 - 1e-3)  # part of the ohms may be tolerance and warmth
+
+
+@pytest.mark.parametrize(
+    ("leak_rise", "half_seen"), [((0.0, 0.001), 0.012), ((0.0, 0.02), 0.05), (None, 0.03)]
+)
+def test_a_leak_that_the_plugged_curve_does_not_show_is_the_smaller_for_it(
+    leak_rise: tuple[float, float] | None, half_seen: float
+) -> None:
+    # Exact: 1/(1 + (rise/r)^6), a half at r, which is 1.2 % or two and a half times the doubt, and 1/65 at twice that
+    fit = fitted(roles=("open", "plugged"), leak_rise=leak_rise)
+    causes = {one.fault: one for one in causes_of(signs_of(fit, DESIGN, PREDICTION, AIR), fit, DESIGN, AIR)}
+    rise, seen = causes["leak"].shift[:, 0], causes["leak"].seen
+    order = np.argsort(rise)
+    assert np.interp(half_seen, rise[order], seen[order]) == pytest.approx(0.5, abs=0.02)
+    assert np.interp(2.0 * half_seen, rise[order], seen[order]) == pytest.approx(1.0 / 65.0, abs=2e-3)
+    steep = np.polyfit(np.log(rise[rise > 1e-3]), np.log(1.0 / seen[rise > 1e-3] - 1.0), 1)
+    assert steep == pytest.approx([6.0, -6.0 * np.log(half_seen)], rel=1e-6)
+    assert causes[None].seen == [1.0]
