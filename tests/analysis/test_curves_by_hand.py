@@ -137,6 +137,44 @@ def test_a_band_has_to_reach_a_quarter_beyond_the_peaks(low_hz: float, high_hz: 
 
 
 @pytest.mark.parametrize(
+    ("low_hz", "high_hz", "peak_hz", "words"),
+    [
+        (16.5, 310.0, 100.0, ""), (16.8, 310.0, 100.0, "there is one peak, and the other may lie below"),
+        (8.7, 310.0, 30.0, ""), (8.9, 310.0, 30.0, "there is one peak, and the other may lie below"),
+        (8.0, 301.0, 60.0, ""), (8.0, 299.0, 60.0, "there is one peak, and the other may lie above"),
+        (8.0, 299.0, None, "there is no peak yet, and both may lie above"), (8.0, 301.0, None, ""),
+    ],
+)  # fmt: skip
+def test_beside_one_peak_another_may_hide(
+    low_hz: float, high_hz: float, peak_hz: float | None, words: str
+) -> None:
+    # Exact: a sixth of the peak's frequency, but nothing is asked below 8 Hz, of which a tenth may be missing
+    hz = np.geomspace(low_hz, high_hz, 300)
+    ripple = (Landmark(200.0, 8.1),)
+    marks = NOTHING if peak_hz is None else Landmarks((Landmark(peak_hz, 9.0), *ripple), None, None, None)
+    cut = f"band_too_narrow: The curve runs from {low_hz:.0f} to {high_hz:.0f} Hz; {words}."
+    assert told(hz, marks, np.full(300, 8.0 + 0j)) == ([cut] if words else [])
+
+
+@pytest.mark.parametrize(("exponent", "first", "low_hz", "cut"), [
+    (-0.25, 3.0, 9.0, True), (-0.23, 3.0, 9.0, False), (-0.25, 3.0, 7.9, False), (-0.25, 0.2, 9.0, False),
+])  # fmt: skip
+def test_a_curve_that_falls_from_its_beginning_has_a_peak_below(
+    exponent: float, first: float, low_hz: float, cut: bool
+) -> None:
+    # Exact: a power of the frequency over the first stretch of 0.25 and beyond, 1.3 times above what is low at least
+    hz = np.geomspace(low_hz, 310.0, 400)
+    z = 8.0 * np.maximum((hz / low_hz) ** exponent, np.exp(exponent * first))
+    marks = Landmarks(
+        (Landmark(50.0, 9.0), Landmark(150.0, 9.0)), Landmark(50.0, 9.0), Landmark(80.0, 8.0), Landmark(150.0, 9.0)
+    )  # fmt: skip
+    words = f"The curve runs from {low_hz:.0f} to 310 Hz; it falls from its very beginning, so a peak lies below."
+    assert told(hz, marks, np.asarray(z, dtype=np.complex128)) == (
+        [f"band_too_narrow: {words}"] if cut else []
+    )
+
+
+@pytest.mark.parametrize(
     ("times", "named"), [(1.0, False), (0.8, False), (0.65, True), (1.25, False), (1.5, True), (0.0, True), (-1, True)]
 )  # fmt: skip
 def test_a_phase_that_is_some_times_its_own(times: float, named: bool) -> None:
