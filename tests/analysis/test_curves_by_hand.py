@@ -168,7 +168,9 @@ def test_a_curve_that_falls_from_its_beginning_has_a_peak_below(
     marks = Landmarks(
         (Landmark(50.0, 9.0), Landmark(150.0, 9.0)), Landmark(50.0, 9.0), Landmark(80.0, 8.0), Landmark(150.0, 9.0)
     )  # fmt: skip
-    words = f"The curve runs from {low_hz:.0f} to 310 Hz; it falls from its very beginning, so a peak lies below."
+    words = (
+        f"The curve runs from {low_hz:.0f} to 310 Hz; it falls from its very beginning, so a peak lies below."
+    )
     assert told(hz, marks, np.asarray(z, dtype=np.complex128)) == (
         [f"band_too_narrow: {words}"] if cut else []
     )
