@@ -36,8 +36,8 @@ PREDICTION = predict(DESIGN, AIR)
 
 def fitted(tuning_hz: float = 40.0, **changes: object) -> BoxFit:
     return fit_by_hand(
-        tuning_hz=Interval(tuning_hz, tuning_hz - 0.1, tuning_hz + 0.1), log_covariance=np.diag([1e-5, 4e-4, 2e-4, 4e-6]),
-        **changes,
+        tuning_hz=Interval(tuning_hz, tuning_hz - 0.1, tuning_hz + 0.1),
+        log_covariance=np.diag([1e-5, 4e-4, 2e-4, 4e-6]), **changes,
     )  # fmt: skip
 
 
@@ -122,8 +122,10 @@ def test_small_faults_of_the_vents_length_are_the_more_frequent() -> None:
         assert prior.max() / prior.min() == pytest.approx(20.0**0.5)
         assert prior[np.argmin(np.abs(causes[fault].shift[:, 0]))] == prior.max()
     assert np.ptp(causes["volume_small"].prior) == pytest.approx(0.0, abs=1e-15)
-    shares = {"leak": 0.14, "vent_long": 0.03, "vent_short": 0.035, "vent_restricted": 0.01, "vent_lined": 0.015,
-              "overstuffed": 0.015, "volume_small": 0.015, "volume_large": 0.015, "driver_off": 0.015, None: 0.72}  # fmt: skip
+    shares = {
+        None: 0.72, "leak": 0.14, "vent_long": 0.03, "vent_short": 0.035, "vent_restricted": 0.01, "vent_lined": 0.015,
+        "overstuffed": 0.015, "volume_small": 0.015, "volume_large": 0.015, "driver_off": 0.015,
+    }  # fmt: skip
     assert {fault: float(one.prior.sum()) for fault, one in causes.items()} == pytest.approx(shares)
     sizes = np.exp(2.0 * causes["volume_small"].shift[:, 0]) - 1.0
     assert np.diff(np.log(sizes)) == pytest.approx(np.full(23, log(6.0) / 23.0))
