@@ -6,6 +6,7 @@ typed here: common practice.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import hypot, pi
 
 import numpy as np
@@ -60,18 +61,19 @@ def of_mates(own: Reals, shared: Reals) -> Reals:
 
 
 def by_scipy(
-    left: BoxFit, right: BoxFit, told: Reals, better: float | None = None
+    left: BoxFit, right: BoxFit, told: Reals, better: float | None = None, *, design: Design = DESIGN
 ) -> tuple[dict[str | None, float], ...]:
     """Return the probabilities of left and right.
 
     better: deviation of their difference in all four by a fit of both together, which finds a tenth more loss
     """
-    signs = [signs_of(fit, DESIGN, PREDICTION, AIR) for fit in (left, right)]
+    signs = [signs_of(fit, design, PREDICTION, AIR) for fit in (left, right)]
     whole = 0.5 * (signs[0].covariance + signs[1].covariance)
     assert PREDICTION.effective_length_m is not None
     # two deviations are 4 mm; 0.5 % of volume; resonances of one batch differ by 4 %, R_E by 3 %, R_ES by 8 %
     length = 0.5 * 0.002 / PREDICTION.effective_length_m
-    own = np.diag([hypot(length, 0.0025), hypot(0.08, 0.005), 0.04, hypot(0.03, 0.08)]) ** 2
+    alike = np.array([hypot(length, 0.0025), hypot(0.08, 0.005), 0.04, hypot(0.03, 0.08)])
+    own = np.diag(np.minimum(alike**2, np.diag(whole)))  # no more than is open of either
     if better is not None:
         own[:3, :3] += 0.5 * better**2 * np.eye(3)
     shared = whole - own
@@ -122,6 +124,13 @@ def few(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_mates_are_weighed_by_students_distribution() -> None:
     found = weigh_mates((LEFT, RIGHT), DESIGN, PREDICTION, AIR)
     for mine, its in zip(found, by_scipy(LEFT, RIGHT, np.eye(7)), strict=True):
+        assert mine == pytest.approx(its, rel=1e-6)
+
+
+def test_drivers_of_a_known_resonance_differ_by_no_more_than_that() -> None:
+    known = replace(DESIGN, driver=replace(DESIGN.driver, fs_tolerance=0.02))
+    found = weigh_mates((LEFT, RIGHT), known, PREDICTION, AIR)
+    for mine, its in zip(found, by_scipy(LEFT, RIGHT, np.eye(7), design=known), strict=True):
         assert mine == pytest.approx(its, rel=1e-6)
 
 
