@@ -161,22 +161,52 @@ def test_causes_are_weighed_by_students_distribution(fit: BoxFit) -> None:
             assert ratio == pytest.approx(evidence[fault] / evidence[None], rel=1e-6)
 
 
-def test_two_causes_together_shift_by_the_sum_of_theirs() -> None:
-    # Exact: every eighth or so of the sizes of the second with all 24 of the first
-    fit = fitted(43.0)
+@pytest.mark.parametrize("first", ["leak", "vent_short"])
+def test_two_causes_together_shift_by_the_sum_of_theirs(first: FaultName) -> None:
+    # Exact: at most 40 of the sizes of the first with 8 of the second; the curves' own sign of a leak is the leak's
+    fit = fitted(43.0, roles=("open", "plugged"), leak_rise=(0.004, 0.002))
     signs, causes = of(fit)
     weighed = weigh(fit, DESIGN, PREDICTION, AIR)
-    few = np.unique(np.linspace(0, 23, 8).astype(int))
     bare = float(causes[None].prior[0]) * student(signs, causes[None].shift[0], causes[None].adds[0])
-    one, other = causes["vent_short"], causes["vent_lined"]
-    often = other.prior[few] / other.prior[few].mean() * other.prior.sum() / few.size
+    one, other = causes[first], causes["vent_lined"]
+
+    def few(of: Cause, most: int) -> list[tuple[int, float]]:
+        which = np.unique(np.linspace(0, of.prior.size - 1, min(most, of.prior.size)).astype(int))
+        return [(int(n), float(of.prior[n] / of.prior[which].sum() * of.prior.sum())) for n in which]
+
     total = sum(
-        share * more * student(signs, one.shift[n] + other.shift[m], one.adds[n] + other.adds[m])
-        for n, share in enumerate(one.prior)
-        for m, more in zip(few, often, strict=True)
+        share
+        * more
+        * one.seen[n]
+        * student(signs, one.shift[n] + other.shift[m], one.adds[n] + other.adds[m])
+        for n, share in few(one, 40)
+        for m, more in few(other, 8)
     )
-    pair = weighed.together[frozenset(["vent_short", "vent_lined"])]
+    pair = weighed.together[frozenset([first, "vent_lined"])]
     assert pair / weighed.designed == pytest.approx(total / bare, rel=1e-6)
+
+
+def test_leaks_that_are_not_felt_are_as_often_as_the_others() -> None:
+    # Exact: each leak its share of the prior; those that are felt have together what a leak has
+    weighed = weigh(fitted(), DESIGN, PREDICTION, AIR)
+    felt, hidden = weighed.leaks.felt, weighed.hidden_share
+    odds = weighed.together[frozenset(["leak"])] / weighed.designed
+    assert hidden[felt].sum() / (1.0 - hidden.sum()) == pytest.approx(odds)
+    assert hidden[felt] / hidden[felt].sum() == pytest.approx(weighed.leak_share[felt])
+    assert np.all(weighed.leak_share[~felt] == 0.0)
+    signs, causes = of(fitted())
+    small = int(np.argmin(weighed.leaks.area_m2))
+    assert not felt[small]
+    nothing = student(signs, np.zeros(4), np.zeros(3))
+    by_mass = weighed.leaks.by_mass[small]
+    lost = max(np.exp(-weighed.leaks.log_q[small]) - 1.0, 0.0) / signs.expected_q
+    alike = student(
+        signs, np.array([weighed.leaks.log_tuning[small], 0.0, 0.0, 0.0]),
+        np.array([lost * (1.0 - by_mass), lost * by_mass, 0.0]),
+    )  # fmt: skip
+    share = 0.14 * weighed.leaks.often[small] / weighed.leaks.often[felt].sum() * alike / (0.72 * nothing)
+    assert hidden[small] / (1.0 - hidden.sum()) == pytest.approx(share)
+    assert causes["leak"].prior.size == felt.sum()
 
 
 @pytest.mark.parametrize(
