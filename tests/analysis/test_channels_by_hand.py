@@ -249,3 +249,16 @@ def test_what_is_less_than_a_twentieth_of_the_peak_is_no_sweep(
     soft[held : held + 40] = soft[held]
     channel = sign * peak + soft
     assert named(lost_samples(two(channel, channel))) == names
+
+
+def test_channels_that_are_no_loudspeakers_either_way() -> None:
+    # Exact: of v = -0.5 + 2j neither R v/(1 - v) nor R/v, nor those of 1/v and of -v, has a resistance above zero
+    value = np.asarray((-0.5 + 2j) * (1.0 + 0.2 * np.sin(np.log(HZ))))
+    wave = 0.5 * np.sin(2.0 * np.pi * 20.0 * np.arange(16000) / RATE)
+    (problem,) = channel_problems(spectra(value), two(wave, wave), JIG)
+    assert (problem.problem, problem.detail, problem.remedy) == (
+        "not_impedance",
+        "The two channels together give a resistance below zero, which no loudspeaker has.",
+        "Check that channel 1 sits on the amplifier's side of the resistor and channel 2 across the box and that "
+        "nothing else is connected, and record again.",
+    )

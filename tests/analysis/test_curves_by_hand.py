@@ -67,6 +67,9 @@ def test_points_between_8_and_300_hz_are_counted() -> None:
     assert told(np.geomspace(0.008, 0.6, 200)) == [
         "band_too_narrow: There are 0 points between 8 and 300 Hz, as if the frequency were in kHz."
     ]
+    assert told(np.geomspace(165.0, 299.0, 60)) == [
+        "band_too_narrow: The curve runs from 165 to 299 Hz; there is no peak yet, and both may lie above."
+    ]
     assert "6 points" not in "".join(told(np.concatenate([np.linspace(100.0, 150.0, 6), treble])))
     octaves = np.log2(300.0 / 8.0)
     for count, names in ((int(8.0 * octaves) + 1, []), (int(8.0 * octaves), ["too_coarse"])):
@@ -189,6 +192,21 @@ def test_a_phase_that_is_some_times_its_own(times: float, named: bool) -> None:
     if named:
         words = {0.0: "zero or missing", -1.0: "wrong sign"}.get(times, "do not belong together")
         assert words in problems[0].detail
+
+
+def test_of_a_recording_it_is_the_channels_that_do_not_go_together() -> None:
+    # Exact: a phase of zero; what is unknown of a jig comes with a recording alone
+    hz = np.geomspace(11.0, 800.0, 500)
+    recorded = replace(
+        plain(hz, np.abs(two_peaks(hz)) + 0j), jig_slopes_ohm=np.zeros((1, 500), dtype=np.complex128)
+    )
+    (problem,) = phase_problems(recorded)
+    assert (problem.problem, problem.detail, problem.remedy) == (
+        "not_impedance",
+        "Magnitude and phase do not belong together, as if one channel lagged behind the other one or samples were "
+        "lost on the way.",
+        "Use two inputs of one and the same sound card, close other programs, and record again.",
+    )
 
 
 def test_nothing_is_said_of_the_phase_of_narrow_or_flat_curves() -> None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from tests.fit_by_hand import fit_by_hand
 
 from sealtune.judgement.near_field_verdict import with_near_field
 from sealtune.judgement.near_field_words import missing_words, near_field_notes, noise_summary, noise_words
@@ -63,6 +64,18 @@ def test_a_tuning_by_the_microphone_alone_is_told_with_its_interval() -> None:
     apart, areas = near_field_notes(NearField(CONE, MOUTH), None, None)
     assert "do not go together" in apart
     assert "sd_cm2" in areas
+
+
+@pytest.mark.parametrize(("agrees", "told"), [(True, False), (False, True)])
+def test_a_tuning_that_is_not_the_impedances_is_told_with_both(agrees: bool, told: bool) -> None:
+    near = NearField(None, None, tuning_hz=TUNED, agrees=agrees)
+    notes = near_field_notes(near, fit_by_hand(), None)
+    words = (
+        "The microphone disagrees: by cone and mouth alone the box is tuned to 44.0 Hz (43.5 to 44.6), by the "
+        "impedance to 40.0 Hz. One of the recordings is of another cabinet or of another state of this one, or the "
+        "microphone was not in the middle of cone and mouth."
+    )
+    assert notes == ((words,) if told else ())
 
 
 @pytest.mark.parametrize(

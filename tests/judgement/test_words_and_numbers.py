@@ -23,6 +23,7 @@ from sealtune.judgement.remedy import Facts, finding
 from sealtune.judgement.rework_words import (
     Moved,
     Quantity,
+    conclusion,
     reach_words,
     told_words,
     unmoved_words,
@@ -527,3 +528,35 @@ def test_a_far_third_peak_is_a_crossovers_where_there_is_one() -> None:
     assert has_third_peak(bumps(*BOX, near, design=crossed)), "too near to the others"
     hidden = replace(bumps(*BOX, far), fit=fitted(hidden_crossover=Crossover(series_h=1e-3)))
     assert not has_third_peak(hidden)
+
+
+@pytest.mark.parametrize(
+    ("faults", "ways", "left", "good", "outcome", "words"),
+    [
+        # the leak's own sign, a lower tuning; what is left was named before, or is something else
+        (("leak", "driver_off"), {"tuning": -1}, "driver_off", False, "better",
+         "that helped; what is left has another cause"),
+        (("leak",), {"tuning": -1}, "leak", False, "better", "the right way, but not far enough"),
+        (("vent_short",), {"tuning": -1}, "vent_long", False, "changed", "the right way, but too far"),
+        (("leak",), {"tuning": -1, "box_q": -1}, "vent_lined", False, "changed",
+         "that helped, but there is something new; look at what was done since"),
+        # nothing of a leak moved, but the air did; or it moved the other way
+        (("leak",), {"air": 1}, "leak", False, "changed", "the remedy should show otherwise; look elsewhere"),
+        (("leak",), {"tuning": 1}, "leak", False, "worse", "the wrong way; undo it, or look elsewhere"),
+        (("leak",), {"tuning": -1}, None, True, "fixed", "the leak is sealed"),
+        (("volume_small", "leak"), {"tuning": -1, "air": 1}, None, True, "fixed", "the box is tuned right"),
+        (("vent_short", "leak"), {"tuning": -1, "box_q": 1}, None, True, "fixed", "the leak is sealed"),
+        (("vent_short", "leak"), {"tuning": -1}, None, True, "fixed", "what was done has worked"),
+        ((), {"tuning": -1}, None, True, "changed", "good before and now"),
+        ((), {"tuning": -1}, "leak", False, "worse", "it was good before, so look at what was done since"),
+    ],
+)  # fmt: skip
+def test_what_is_concluded_from_what_moved(
+    faults: tuple[FaultName, ...], ways: dict[str, int], left: FaultName | None, good: bool, outcome: str, words: str
+) -> None:  # fmt: skip
+    # Exact: which way a remedy moves the box follows from its physics
+    before = result(
+        "rework" if faults else "good", *(found(fault, 0.7 - 0.1 * n) for n, fault in enumerate(faults))
+    )
+    now = result("good") if good else result("rework", *([] if left is None else [found(left, 0.7)]))
+    assert conclusion(moved(**ways), before, now) == (outcome, words)
