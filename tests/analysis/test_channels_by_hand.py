@@ -110,6 +110,18 @@ def test_a_jump_is_found_where_it_is_and_a_small_one_does_no_harm() -> None:
     assert first_click(jumps[:2000], RATE, 1e-7) is None
 
 
+@pytest.mark.parametrize(("every", "found"), [(4, False), (10, True)])
+def test_what_is_rough_in_more_than_a_fifth_of_all_moments_is_no_click(every: int, found: bool) -> None:
+    # Exact: single samples off by 0.05 in one of so many blocks of 25 ms, and the last but a few of them by 0.09
+    wave = 0.5 * np.sin(2.0 * np.pi * 20.0 * np.arange(int(2.0 * RATE)) / RATE)
+    block = round(0.025 * RATE)
+    for number in range(2, 78, every):
+        wave[number * block + 50] += 0.05
+    last = range(2, 70, every)[-1]
+    wave[last * block + 50] += 0.04
+    assert (first_click(wave, RATE, 1e-7) is not None) == found
+
+
 def test_silence_of_both_channels_while_the_sweep_runs() -> None:
     # Exact: 10 ms at 8 kHz are 80 samples; one channel alone, or zeros at the very begin, are something else
     sounding = np.ones((4000, 2))

@@ -160,6 +160,17 @@ def test_what_the_recording_leaves_open() -> None:
     assert names(verdict(replace(fitted(), box_q=Interval(Q, 0.7 * Q, 1.35 * Q)))) == []
 
 
+def test_what_a_repeat_is_expected_to_tell_of_the_tuning() -> None:
+    # Exact: half the noise power, among boxes whose tolerance is 95 %: half a logarithm of the ratio of variances
+    noisy = fitted(tuning_hz=38.7, noise=0.004)
+    told = verdict(replace(noisy, tuning_hz=Interval(38.7, 36.9, 40.5))).next_measurement
+    assert told is not None
+    assert told.role == "open"
+    boxes = (np.log(PREDICTION.high_hz / PREDICTION.low_hz) / 3.92) ** 2
+    noise = (np.log(40.5 / 36.9) / 3.92) ** 2
+    assert told.gain_bits == pytest.approx(0.5 * np.log2((boxes + noise) / (boxes + 0.5 * noise)), rel=1e-3)
+
+
 def test_a_spoilt_recording_is_measured_again_and_keeps_its_fit_where_it_is_noise_alone() -> None:
     noisy = Problem("noisy", "Too noisy.", "R.")
     spoilt = verdict(fitted(), noisy)
