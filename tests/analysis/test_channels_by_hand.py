@@ -17,6 +17,7 @@ from sealtune.analysis.sample_faults import (
     sample_problems,
     step_of,
 )
+from sealtune.analysis.sweep_faults import sweep_problems
 from sealtune.records.recording import Jig, Origin, Recording, Sweep
 from sealtune.records.verdict import Problem
 from sealtune.signals.hum import Hum
@@ -274,3 +275,11 @@ def test_channels_that_are_no_loudspeakers_either_way() -> None:
         "Check that channel 1 sits on the amplifier's side of the resistor and channel 2 across the box and that "
         "nothing else is connected, and record again.",
     )
+
+
+def test_a_sweep_beyond_half_the_rate_is_not_looked_for() -> None:
+    # Exact: 8 kHz hold no 5 kHz; noise is no sweep
+    wave = 0.1 * np.random.default_rng(1).standard_normal(16000)
+    assert sweep_problems(two(wave, wave, Origin(sweep=Sweep(5.0, 5000.0, 1.0)))) == []
+    assert sweep_problems(two(wave, wave)) == []
+    assert named(sweep_problems(two(wave, wave, Origin(sweep=Sweep(5.0, 1000.0, 1.0))))) == ["dropout"]

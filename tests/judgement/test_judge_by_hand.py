@@ -334,3 +334,16 @@ def test_a_leak_that_the_plugged_curve_does_not_show_is_the_smaller_for_it(
     steep = np.polyfit(np.log(rise[rise > 1e-3]), np.log(1.0 / seen[rise > 1e-3] - 1.0), 1)
     assert steep == pytest.approx([6.0, -6.0 * np.log(half_seen)], rel=1e-6)
     assert causes[None].seen == [1.0]
+
+
+@pytest.mark.parametrize(("scale", "wired"), [(4.0, True), (1.0, False)])
+def test_drivers_wired_otherwise_are_no_drivers_off_their_data(scale: float, wired: bool) -> None:
+    # Exact: two in series have four times the resistance of two in parallel, and the motor of each is as it was
+    two = replace(
+        DESIGN,
+        driver=replace(DESIGN.driver, count=2, wiring="parallel", re_ohm=12.2, vas_m3=0.0155, sd_m2=0.0105),
+    )
+    fit = fitted(re_ohm=6.1 * scale, res_ohm=scale * 6.1 * 3.8 / 0.38)
+    found = verdict(fit, design=two)
+    assert found.verdict == ("rework" if wired else "good")
+    assert [one.fault for one in found.findings] == (["driver_wiring"] if wired else [])

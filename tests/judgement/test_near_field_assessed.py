@@ -247,6 +247,13 @@ def test_a_mouth_upside_down_is_believed_where_it_leaves_less_than_half(
     assert found.mouth is not None
     assert found.mouth.value == pytest.approx(-mouth.value if opposed else mouth.value)
     assert (found.tuning_hz is None) == (not opposed and (upright is None or upright > 0.06))
+    if (
+        found.tuning_hz is not None
+    ):  # by the areas the mouth is sqrt(S_D/S_V) times as loud, by the model 2.3 times
+        assert found.mouth_excess_db == pytest.approx(20.0 * np.log10(2.3 / sqrt(SD / VENT.area_m2)))
+        # 0.4 % is one standard deviation of the logarithm
+        assert log(found.tuning_hz.high / 40.0) == pytest.approx(1.96 * 0.004)
+        assert log(40.0 / found.tuning_hz.low) == pytest.approx(1.96 * 0.004)
 
 
 def test_what_lies_outside_a_reading_weighs_a_millionth(monkeypatch: pytest.MonkeyPatch) -> None:
