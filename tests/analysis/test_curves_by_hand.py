@@ -231,16 +231,18 @@ def test_phase_that_the_magnitude_does_not_ask_for_beyond_three_times_the_noise(
     # Exact: a wave of that root mean square, quick enough to leave the slope; 0.12 rad are left of a wide band
     hz = np.geomspace(low_hz, high_hz, 900)
     wave = np.sqrt(2.0) * (least + 0.1) * np.sin(12.0 * np.log(hz / low_hz))
-    assert bool(phase_problems(plain(hz, two_peaks(hz) * np.exp(1j * wave), noise=noise))) == named
+    assert (
+        bool(phase_problems(plain(hz, np.asarray(two_peaks(hz) * np.exp(1j * wave)), noise=noise))) == named
+    )
     quiet = np.sqrt(2.0) * (least - 0.06) * np.sin(12.0 * np.log(hz / low_hz))
-    assert phase_problems(plain(hz, two_peaks(hz) * np.exp(1j * quiet), noise=1e-6)) == []
+    assert phase_problems(plain(hz, np.asarray(two_peaks(hz) * np.exp(1j * quiet)), noise=1e-6)) == []
 
 
 def test_the_capacitor_is_that_of_the_beginning_of_the_band() -> None:
     # Exact: -1/(w Im Z) below 2 Hz times exp(1/4), 2.57 Hz; above it the curve is as if the capacitor were another one
     hz = np.arange(2.0, 400.0, 0.02)
     farad = np.where(hz < 2.56, 200e-6, 600e-6)
-    (problem,) = curve_problems(plain(hz, 6.0 + 1.0 / (2j * np.pi * hz * farad)), NOTHING)
+    (problem,) = curve_problems(plain(hz, np.asarray(6.0 + 1.0 / (2j * np.pi * hz * farad))), NOTHING)
     assert problem.detail == (
         "A capacitor of about 200 uF lies in series with the driver, as in a crossover: below the peaks the impedance "
         "falls, and its phase is near -90 degrees."

@@ -139,7 +139,7 @@ def student(signs: Signs, shift: Reals, adds: Reals) -> float:
     return float(multivariate_t(shape=block_diag(signs.covariance, spread), df=8).pdf(away))
 
 
-SPLIT = Losses(None, None, None, np.array([0.05, 0.02, 0.03]), np.diag([1e-4, 4e-5, 4e-5]))
+SPLIT = Losses(inverse_q=np.array([0.05, 0.02, 0.03]), inverse_q_covariance=np.diag([1e-4, 4e-5, 4e-5]))
 
 
 @pytest.mark.parametrize(

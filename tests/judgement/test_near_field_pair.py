@@ -64,7 +64,7 @@ def test_differences_have_their_intervals() -> None:
 
 
 def test_what_either_does_alone_is_said_of_it() -> None:
-    rattle, blowing = (SideNoise(kind, "cone", 30.0, 60.0, 0.01, -12.0) for kind in ("rattle", "blowing"))  # type: ignore[arg-type]
+    rattle, blowing = (SideNoise(kind, "cone", 30.0, 60.0, 0.01, -12.0) for kind in ("rattle", "blowing"))
     found = near_field_pair(
         ("left", "right"), replace(heard(-6.0), noises=(blowing,)), replace(heard(-6.0), noises=(rattle,))
     )

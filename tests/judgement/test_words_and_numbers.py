@@ -359,7 +359,7 @@ def test_how_the_losses_of_sealed_boxes_scatter() -> None:
     # is known less well widens what vent and lining lose alone
     narrow = replace(PREDICTION, box_q_spread=0.01)
     for lining in ("none", "walls"):
-        design = replace(DESIGN, box=replace(DESIGN.box, lining=lining))  # type: ignore[arg-type]
+        design = replace(DESIGN, box=replace(DESIGN.box, lining=lining))
         signs = signs_of(fitted(), design, narrow, AIR)
         assert 1.0 / signs.usual.sum() == pytest.approx(narrow.box_q)
         least = signs.usual * np.array([0.31, 0.35, 0.4])
