@@ -171,6 +171,24 @@ def test_the_fit_finds_what_was_put_in(wb_hz: float, rooms: tuple[tuple[float, f
     assert found.delays_s == truth.delays_s
 
 
+def test_slopes_are_those_of_the_misfit() -> None:
+    # Exact: differences of the misfit either side, in each quantity of a box with two modes of the room
+    cone, mouth, _, truth = synthetic(rooms=((60.0, 10.0, 0.2),))
+    n = HZ.size
+    readings = Readings(S, cone, 1.1 * mouth, np.ones(n), np.ones(n), 2.4, truth.delays_s, 0.6e-3)
+    task = NearFieldTask(readings, np.ones(n), 2)
+    vector = np.array([
+        *np.log([1.1 * WB, 0.05, 0.02, 0.015, 2.2, 0.1]), 0.3, *np.log([0.5e-3, 0.6e-3]),
+        np.log(2.0 * np.pi * 55.0), np.log(8.0), 0.15, np.log(2.0 * np.pi * 90.0), np.log(14.0), -0.1,
+    ])  # fmt: skip
+    here, slopes = task.evaluate(vector)
+    assert here == pytest.approx(task.misfit(vector))
+    for place, step in enumerate(1e-4 * np.eye(vector.size)):
+        expected = (task.misfit(vector + step) - task.misfit(vector - step)) / 2e-4
+        assert np.abs(expected).max() > 1e-3, "each of them moves something"
+        assert np.abs(slopes[:, place] - expected).max() < 1e-4 * np.abs(expected).max() + 1e-7
+
+
 def test_misfit_beyond_twice_the_noise_counts_for_a_tenth_of_the_points() -> None:
     # Exact: variances in proportion to the misfit, and to n/10 where neighbours err together; 0.35 % are systematic
     cone, mouth, _, truth = synthetic(rooms=())

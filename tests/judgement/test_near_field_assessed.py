@@ -267,3 +267,27 @@ def test_what_lies_outside_a_reading_weighs_a_millionth(monkeypatch: pytest.Monk
     assert mouth.sigma[HZ < 20.0] == pytest.approx(np.full((HZ < 20.0).sum(), 3000.5))
     assert mouth.sigma[HZ > 40.0] == pytest.approx(np.full((HZ > 40.0).sum(), 4000.25))
     assert mouth.sigma[inside] == pytest.approx(0.5 - 0.25 * (HZ[inside] - 20.0) / 20.0)
+
+
+@pytest.mark.parametrize("tuning_hz", [36.0, 44.0])
+def test_what_the_impedance_explains_leaves_nothing_open(
+    tuning_hz: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Exact: the cabinet plays what driver, tuning and losses by the impedance let expect, so that their shares are all
+    monkeypatch.setattr(MODEL, model_that_leaves(None, None))
+    prediction, fit = predict(WHOLE, AIR), fitted(tuning_hz)
+    way = expected_sound(WHOLE, prediction, fit, AIR, ())
+    assert way is not None
+    cone = Reading("cone", HZ, np.asarray(way.sound(HZ, -1) * droop()), np.full(HZ.size, 1e-9))
+    mouth = Reading("mouth", HZ, np.zeros(HZ.size, dtype=np.complex128), np.full(HZ.size, 1e-9))
+    near = assess(cone, mouth, Known(WHOLE, prediction, fit, AIR))
+    assert near.missing
+    for one in near.missing:
+        assert one.open_db == pytest.approx(0.0, abs=1e-6)
+        assert sum(share for _, share in one.shares) == pytest.approx(one.difference_db, abs=0.6)
+        assert [abs(share) for _, share in one.shares] == sorted(
+            (abs(share) for _, share in one.shares), reverse=True
+        )
+        assert all(abs(share) >= 0.2 for _, share in one.shares)
+    biggest = max(near.missing, key=lambda one: abs(one.difference_db))
+    assert biggest.shares[0][0] == "the tuning"

@@ -36,16 +36,18 @@ DESIGN = Design(
 PREDICTION = predict(DESIGN, AIR)
 
 
-def fitted(tuning_hz: float, loss: tuple[float, float, float], *, plugged: bool = True) -> BoxFit:
+def fitted(
+    tuning_hz: float, loss: tuple[float, float, float], *, plugged: bool = True, spread: float = 0.003
+) -> BoxFit:
     return fit_by_hand(
         tuning_hz=Interval(tuning_hz, tuning_hz - 0.1, tuning_hz + 0.1),
         box_q=Interval(1.0 / sum(loss), 0.95 / sum(loss), 1.05 / sum(loss)),
-        log_covariance=np.diag([1e-5, 4e-4, 2e-4, 4e-6]), roles=("open", "plugged") if plugged else ("open",),
+        log_covariance=np.diag([spread, 0.02, 0.014, 2e-3]) ** 2, roles=("open", "plugged") if plugged else ("open",),
         losses=Losses(inverse_q=np.array(loss), inverse_q_covariance=np.diag([4e-6, 2e-6, 3e-6])),
     )  # fmt: skip
 
 
-LEFT, RIGHT = fitted(39.3, (0.05, 0.02, 0.025)), fitted(38.9, (0.035, 0.019, 0.022))
+LEFT, RIGHT = fitted(39.3, (0.05, 0.02, 0.025)), fitted(38.9, (0.035, 0.019, 0.022), spread=0.008)
 CAUSES = (
     Cause(None, np.array([0.7]), np.zeros((1, 4)), np.zeros((1, 3)), np.ones(1)),
     Cause(

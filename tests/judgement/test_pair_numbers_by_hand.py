@@ -64,6 +64,7 @@ ALONE = [5e-4**2, 0.01**2, 0.008**2, 0.004**2]
 def test_each_alone_has_errors_of_its_own(same: bool) -> None:
     # by its open curve alone Q_MS and R_ES are known to 12 %, Q_ES to 5, R_E to 3; another jig's resistor to 1.5
     pair = judge_pair(judged(LEFT), judged(RIGHT, jig="one" if same else "other"), AIR)
+    assert not pair.joint
     jig = 0.0 if same else 2.0 * 0.015**2
     of_driver = [
         0.01**2 + 2 * 0.12**2, TAKE**2 + 2 * 0.05**2, TAKE**2 + 2 * 0.03**2 + jig, 2 * 0.12**2 + jig,
@@ -83,6 +84,7 @@ def test_together_they_know_their_difference(leak: float) -> None:
     covariance = np.diag([1e-6, 2e-4, 3e-4, 4e-6, 5e-4, 6e-4, 7e-5, 8e-5])
     together = MatesFit(logs_of(LEFT), logs_of(RIGHT), covariance)
     pair = judge_pair(judged(LEFT, leak=leak), judged(RIGHT), AIR, together)
+    assert pair.joint
     leaking = [leak * (leak > 0.1) * each**2 for each in (0.0015, 0.04, 0.03, 0.0025)]
     added = [*(a + b for a, b in zip(ALONE, leaking, strict=True)), 0.01**2, TAKE**2, TAKE**2, 0.0]
     check(pair, [float(each) for each in np.diag(covariance) + added])
