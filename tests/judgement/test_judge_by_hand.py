@@ -22,7 +22,7 @@ from sealtune.judgement.judge import judge
 from sealtune.judgement.signs import signs_of
 from sealtune.physics.air import standard_air
 from sealtune.physics.loudspeaker import Loudspeaker, impedance_ratio
-from sealtune.records.design import Crossover, Design, Driver, Tuning
+from sealtune.records.design import Crossover, Design, Driver, DriverWiring, Tuning
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Finding, Problem, Result
@@ -336,14 +336,17 @@ def test_a_leak_that_the_plugged_curve_does_not_show_is_the_smaller_for_it(
     assert causes[None].seen == [1.0]
 
 
-@pytest.mark.parametrize(("scale", "wired"), [(4.0, True), (1.0, False)])
-def test_drivers_wired_otherwise_are_no_drivers_off_their_data(scale: float, wired: bool) -> None:
+@pytest.mark.parametrize(
+    ("wiring", "re_ohm", "scale"),
+    [("parallel", 12.2, 4.0), ("parallel", 12.2, 1.0), ("series", 3.05, 0.25), ("series", 3.05, 1.0)],
+)
+def test_drivers_wired_otherwise_are_no_drivers_off_their_data(
+    wiring: DriverWiring, re_ohm: float, scale: float
+) -> None:
     # Exact: two in series have four times the resistance of two in parallel, and the motor of each is as it was
-    two = replace(
-        DESIGN,
-        driver=replace(DESIGN.driver, count=2, wiring="parallel", re_ohm=12.2, vas_m3=0.0155, sd_m2=0.0105),
-    )
+    driver = replace(DESIGN.driver, count=2, wiring=wiring, re_ohm=re_ohm, vas_m3=0.0155, sd_m2=0.0105)
     fit = fitted(re_ohm=6.1 * scale, res_ohm=scale * 6.1 * 3.8 / 0.38)
-    found = verdict(fit, design=two)
+    found = verdict(fit, design=replace(DESIGN, driver=driver))
+    wired = scale != 1.0
     assert found.verdict == ("rework" if wired else "good")
     assert [one.fault for one in found.findings] == (["driver_wiring"] if wired else [])
