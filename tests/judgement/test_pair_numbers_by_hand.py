@@ -17,9 +17,11 @@ from sealtune.analysis.mates import MatesFit
 from sealtune.design.prediction import predict
 from sealtune.judgement.pair import judge_pair
 from sealtune.judgement.pair_cost import logs_of
+from sealtune.judgement.pair_leak import weigh_mates
 from sealtune.physics.air import standard_air
 from sealtune.records.design import Design, Tuning
 from sealtune.records.fit import BoxFit
+from sealtune.records.near_field import NearField, Polarity, PolarityWord
 from sealtune.records.pair import Pair
 from sealtune.records.verdict import Leak, Result, VerdictWord
 
@@ -127,4 +129,23 @@ def test_which_lies_farther_from_the_design(left_hz: float, right_hz: float, sid
     left, right = (replace(LEFT, tuning_hz=exactly(hz)) for hz in (left_hz, right_hz))
     pair = judge_pair(judged(left, design=DESIGN), judged(right, design=DESIGN), AIR)
     assert pair.farther == side
-    assert judge_pair(judged(left), judged(right), AIR).farther is None
+    chances = weigh_mates((left, right), DESIGN, predict(DESIGN, AIR), AIR)
+    assert pair.leak_probability == pytest.approx([each["leak"] for each in chances])
+    bare = judge_pair(judged(left), judged(right), AIR)
+    assert (bare.farther, bare.leak_probability) == (None, None)
+
+
+@pytest.mark.parametrize("words", [("normal", "normal"), ("normal", "reversed"), ("reversed", "reversed")])
+def test_drivers_against_each_other_do_not_match(words: tuple[PolarityWord, PolarityWord]) -> None:
+    left, right = (
+        replace(judged(LEFT), near_field=NearField(None, None, polarity=Polarity(word, 0.9)))
+        for word in words
+    )
+    pair = judge_pair(left, right, AIR)
+    opposed = words[0] != words[1]
+    assert pair.matched != opposed
+    told = (
+        "Not matched: The drivers move against each other: box is connected the wrong way round, and together the pair "
+        "has no bass. Swap the two leads there."
+    )
+    assert (pair.summary == told) == opposed
