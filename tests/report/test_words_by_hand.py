@@ -35,7 +35,8 @@ def result(q: Interval | None = None, *, known: bool = True, marks: Landmarks | 
 def test_rows_of_what_changed() -> None:
     whole = Comparison(
         "open.1.wav", "better", "The tuning fell", change(41.0, 39.0, 0.3), change(6.0, 12.0, 7.0),
-        change(1.2, 1.25, 0.01), change(6.2, 6.15, 0.1), Interval(0.031, 0.012, 0.05), (0.8, 0.05), change(60.0, 0.0, 20.0), 2,
+        change(1.2, 1.25, 0.01), change(6.2, 6.15, 0.1), Interval(0.031, 0.012, 0.05), (0.8, 0.05),
+        change(60.0, 0.0, 20.0), 2,
     )  # fmt: skip
     ohm = "\N{GREEK CAPITAL LETTER OMEGA}"
     rows = [(row.name, row.value, row.interval, row.stands_out) for row in since_rows(whole)]
