@@ -15,6 +15,7 @@ from sealtune.records.curve import Landmark, Landmarks
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Leak, Result
 from sealtune.report.content import box_q_words, curve_words
+from sealtune.report.numbers import quality_rows, rows
 from sealtune.report.since import since_note, since_rows, since_words
 
 PREDICTION = replace(predict(INVENTED_24_L, standard_air()), box_q=12.0, box_q_spread=0.25)
@@ -103,3 +104,29 @@ def test_what_the_curve_shows() -> None:
         ((low, saddle, high), "3 peaks (25.0 Hz, 41.0 Hz, 70.0 Hz)"),
     ):  # fmt: skip
         assert curve_words(result(marks=Landmarks(peaks, None, None, None))) == words + end
+
+
+def test_what_is_to_be_known_of_the_fit_and_the_table() -> None:
+    fit = fit_by_hand(converged=False, closed_box_misfit=99.0)
+    found = {row.name: row for row in quality_rows(replace(result(), fit=fit, skipped_lines=3))}
+    assert found["Lines of the table passed over"].value == "3"
+    assert found["Lines of the table passed over"].interval == "they do not begin with a number"
+    assert found["Search for the best fit"].value == "did not settle"
+    assert found["Search for the best fit"].stands_out
+    assert found["A box without a vent would fit"].value == "99 times worse"
+    settled = {
+        row.name: row for row in quality_rows(replace(result(), fit=fit_by_hand(closed_box_misfit=101.0)))
+    }
+    assert settled["A box without a vent would fit"].value == "over 100 times worse"
+    assert "Search for the best fit" not in settled
+    assert "Lines of the table passed over" not in settled
+
+
+@pytest.mark.parametrize(("leak", "told"), [(0.49, True), (0.51, False)])
+def test_a_vents_length_is_told_where_no_leak_is_likelier(leak: float, told: bool) -> None:
+    change = Interval(-0.012, -0.015, -0.009)
+    whole = replace(result(), fit=fit_by_hand(), length_change_m=change, leak=Leak(leak, None, None))
+    found = [row for row in rows(whole) if row.name == "Vent length to reach the design"]
+    assert len(found) == told
+    if told:
+        assert (found[0].value, found[0].stands_out) == ("shorten by 12 mm", True)
