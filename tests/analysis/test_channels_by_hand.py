@@ -9,7 +9,15 @@ from numpy.typing import NDArray
 from sealtune.analysis.broken_off import first_silence
 from sealtune.analysis.channel_faults import channel_problems, hum_problems
 from sealtune.analysis.impedance import Spectra
-from sealtune.analysis.sample_faults import clipped_share, first_click, longest_gap, sample_problems, step_of
+from sealtune.analysis.sample_faults import (
+    clipped_share,
+    first_click,
+    longest_gap,
+    lost_samples,
+    sample_problems,
+    step_of,
+)
+from sealtune.analysis.sweep_faults import sweep_problems
 from sealtune.records.recording import Jig, Origin, Recording, Sweep
 from sealtune.records.verdict import Problem
 from sealtune.signals.hum import Hum
@@ -101,6 +109,18 @@ def test_a_jump_is_found_where_it_is_and_a_small_one_does_no_harm() -> None:
     assert first_click(wave, RATE, 1e-7) is None
     assert first_click(wave + np.where(np.arange(wave.size) >= 7000, 2.5e-4, 0.0), RATE, 1e-7) is None
     assert first_click(jumps[:2000], RATE, 1e-7) is None
+
+
+@pytest.mark.parametrize(("every", "found"), [(4, False), (10, True)])
+def test_what_is_rough_in_more_than_a_fifth_of_all_moments_is_no_click(every: int, found: bool) -> None:
+    # Exact: single samples off by 0.05 in one of so many blocks of 25 ms, and the last but a few of them by 0.09
+    wave = 0.5 * np.sin(2.0 * np.pi * 20.0 * np.arange(int(2.0 * RATE)) / RATE)
+    block = round(0.025 * RATE)
+    for number in range(2, 78, every):
+        wave[number * block + 50] += 0.05
+    last = range(2, 70, every)[-1]
+    wave[last * block + 50] += 0.04
+    assert (first_click(wave, RATE, 1e-7) is not None) == found
 
 
 def test_silence_of_both_channels_while_the_sweep_runs() -> None:
@@ -227,3 +247,39 @@ def test_upside_down_and_exchanged_channels_are_told_apart() -> None:
     (problem,) = channel_problems(replace(right, ratio=exchanged), take, JIG)
     assert problem.problem == "channels_swapped"
     assert "channel 1 sits on the amplifier's side of the resistor" in problem.remedy
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize(("height", "names"), [(0.015, []), (0.04, ["dropout"])])
+def test_what_is_less_than_a_twentieth_of_the_peak_is_no_sweep(
+    sign: float, height: float, names: list[str]
+) -> None:
+    # Exact: a peak of 0.5 to one side alone, and later a softer wave of both signs that holds still for 5 ms
+    time_s = np.arange(int(2.0 * RATE)) / RATE
+    peak = 0.5 * np.sin(20.0 * np.pi * time_s) ** 2 * (time_s < 0.05)
+    soft = height * np.sin(40.0 * np.pi * time_s) * (time_s >= 1.4) * (time_s < 1.9)
+    held = int(1.65 * RATE)
+    soft[held : held + 40] = soft[held]
+    channel = sign * peak + soft
+    assert named(lost_samples(two(channel, channel))) == names
+
+
+def test_channels_that_are_no_loudspeakers_either_way() -> None:
+    # Exact: of v = -0.5 + 2j neither R v/(1 - v) nor R/v, nor those of 1/v and of -v, has a resistance above zero
+    value = np.asarray((-0.5 + 2j) * (1.0 + 0.2 * np.sin(np.log(HZ))))
+    wave = 0.5 * np.sin(2.0 * np.pi * 20.0 * np.arange(16000) / RATE)
+    (problem,) = channel_problems(spectra(value), two(wave, wave), JIG)
+    assert (problem.problem, problem.detail, problem.remedy) == (
+        "not_impedance",
+        "The two channels together give a resistance below zero, which no loudspeaker has.",
+        "Check that channel 1 sits on the amplifier's side of the resistor and channel 2 across the box and that "
+        "nothing else is connected, and record again.",
+    )
+
+
+def test_a_sweep_beyond_half_the_rate_is_not_looked_for() -> None:
+    # Exact: 8 kHz hold no 5 kHz; noise is no sweep
+    wave = 0.1 * np.random.default_rng(1).standard_normal(16000)
+    assert sweep_problems(two(wave, wave, Origin(sweep=Sweep(5.0, 5000.0, 1.0)))) == []
+    assert sweep_problems(two(wave, wave)) == []
+    assert named(sweep_problems(two(wave, wave, Origin(sweep=Sweep(5.0, 1000.0, 1.0))))) == ["dropout"]

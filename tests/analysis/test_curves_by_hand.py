@@ -67,6 +67,9 @@ def test_points_between_8_and_300_hz_are_counted() -> None:
     assert told(np.geomspace(0.008, 0.6, 200)) == [
         "band_too_narrow: There are 0 points between 8 and 300 Hz, as if the frequency were in kHz."
     ]
+    assert told(np.geomspace(165.0, 299.0, 60)) == [
+        "band_too_narrow: The curve runs from 165 to 299 Hz; there is no peak yet, and both may lie above."
+    ]
     assert "6 points" not in "".join(told(np.concatenate([np.linspace(100.0, 150.0, 6), treble])))
     octaves = np.log2(300.0 / 8.0)
     for count, names in ((int(8.0 * octaves) + 1, []), (int(8.0 * octaves), ["too_coarse"])):
@@ -137,6 +140,46 @@ def test_a_band_has_to_reach_a_quarter_beyond_the_peaks(low_hz: float, high_hz: 
 
 
 @pytest.mark.parametrize(
+    ("low_hz", "high_hz", "peak_hz", "words"),
+    [
+        (16.5, 310.0, 100.0, ""), (16.8, 310.0, 100.0, "there is one peak, and the other may lie below"),
+        (8.7, 310.0, 30.0, ""), (8.9, 310.0, 30.0, "there is one peak, and the other may lie below"),
+        (8.0, 301.0, 60.0, ""), (8.0, 299.0, 60.0, "there is one peak, and the other may lie above"),
+        (8.0, 299.0, None, "there is no peak yet, and both may lie above"), (8.0, 301.0, None, ""),
+    ],
+)  # fmt: skip
+def test_beside_one_peak_another_may_hide(
+    low_hz: float, high_hz: float, peak_hz: float | None, words: str
+) -> None:
+    # Exact: a sixth of the peak's frequency, but nothing is asked below 8 Hz, of which a tenth may be missing
+    hz = np.geomspace(low_hz, high_hz, 300)
+    ripple = (Landmark(200.0, 8.1),)
+    marks = NOTHING if peak_hz is None else Landmarks((Landmark(peak_hz, 9.0), *ripple), None, None, None)
+    cut = f"band_too_narrow: The curve runs from {low_hz:.0f} to {high_hz:.0f} Hz; {words}."
+    assert told(hz, marks, np.full(300, 8.0 + 0j)) == ([cut] if words else [])
+
+
+@pytest.mark.parametrize(("exponent", "first", "low_hz", "cut"), [
+    (-0.25, 3.0, 9.0, True), (-0.23, 3.0, 9.0, False), (-0.25, 3.0, 7.9, False), (-0.25, 0.2, 9.0, False),
+])  # fmt: skip
+def test_a_curve_that_falls_from_its_beginning_has_a_peak_below(
+    exponent: float, first: float, low_hz: float, cut: bool
+) -> None:
+    # Exact: a power of the frequency over the first stretch of 0.25 and beyond, 1.3 times above what is low at least
+    hz = np.geomspace(low_hz, 310.0, 400)
+    z = 8.0 * np.maximum((hz / low_hz) ** exponent, np.exp(exponent * first))
+    marks = Landmarks(
+        (Landmark(50.0, 9.0), Landmark(150.0, 9.0)), Landmark(50.0, 9.0), Landmark(80.0, 8.0), Landmark(150.0, 9.0)
+    )  # fmt: skip
+    words = (
+        f"The curve runs from {low_hz:.0f} to 310 Hz; it falls from its very beginning, so a peak lies below."
+    )
+    assert told(hz, marks, np.asarray(z, dtype=np.complex128)) == (
+        [f"band_too_narrow: {words}"] if cut else []
+    )
+
+
+@pytest.mark.parametrize(
     ("times", "named"), [(1.0, False), (0.8, False), (0.65, True), (1.25, False), (1.5, True), (0.0, True), (-1, True)]
 )  # fmt: skip
 def test_a_phase_that_is_some_times_its_own(times: float, named: bool) -> None:
@@ -151,6 +194,21 @@ def test_a_phase_that_is_some_times_its_own(times: float, named: bool) -> None:
         assert words in problems[0].detail
 
 
+def test_of_a_recording_it_is_the_channels_that_do_not_go_together() -> None:
+    # Exact: a phase of zero; what is unknown of a jig comes with a recording alone
+    hz = np.geomspace(11.0, 800.0, 500)
+    recorded = replace(
+        plain(hz, np.abs(two_peaks(hz)) + 0j), jig_slopes_ohm=np.zeros((1, 500), dtype=np.complex128)
+    )
+    (problem,) = phase_problems(recorded)
+    assert (problem.problem, problem.detail, problem.remedy) == (
+        "not_impedance",
+        "Magnitude and phase do not belong together, as if one channel lagged behind the other one or samples were "
+        "lost on the way.",
+        "Use two inputs of one and the same sound card, close other programs, and record again.",
+    )
+
+
 def test_nothing_is_said_of_the_phase_of_narrow_or_flat_curves() -> None:
     # Exact: 2 octaves and half of one at either end are needed; a resistor asks for no phase
     for high_hz, named in ((20.0 * 2.0**2.9, False), (20.0 * 2.0**3.3, True)):
@@ -158,6 +216,37 @@ def test_nothing_is_said_of_the_phase_of_narrow_or_flat_curves() -> None:
         assert bool(phase_problems(plain(hz, np.abs(two_peaks(hz)) + 0j))) == named
     hz = np.geomspace(10.0, 900.0, 300)
     assert phase_problems(plain(hz, np.full(300, 8.0 + 0j))) == []
+    # an octave below 300 Hz and above the lowest half octave is needed too: that begins at 106 Hz
+    for low_hz, named in ((104.0, True), (110.0, False)):
+        hz = np.geomspace(low_hz, 1000.0, 300)
+        z = 6.0 + resonator(hz, 200.0, 30.0, 5.0)
+        assert bool(phase_problems(plain(hz, np.abs(z) + 0j))) == named
+
+
+@pytest.mark.parametrize(("noise", "named"), [(1e-6, True), (0.029, True), (0.04, False)])
+@pytest.mark.parametrize(("low_hz", "high_hz", "least"), [(10.5, 880.0, 0.25), (9.5, 910.0, 0.12)])
+def test_phase_that_the_magnitude_does_not_ask_for_beyond_three_times_the_noise(
+    noise: float, named: bool, low_hz: float, high_hz: float, least: float
+) -> None:
+    # Exact: a wave of that root mean square, quick enough to leave the slope; 0.12 rad are left of a wide band
+    hz = np.geomspace(low_hz, high_hz, 900)
+    wave = np.sqrt(2.0) * (least + 0.1) * np.sin(12.0 * np.log(hz / low_hz))
+    assert (
+        bool(phase_problems(plain(hz, np.asarray(two_peaks(hz) * np.exp(1j * wave)), noise=noise))) == named
+    )
+    quiet = np.sqrt(2.0) * (least - 0.06) * np.sin(12.0 * np.log(hz / low_hz))
+    assert phase_problems(plain(hz, np.asarray(two_peaks(hz) * np.exp(1j * quiet)), noise=1e-6)) == []
+
+
+def test_the_capacitor_is_that_of_the_beginning_of_the_band() -> None:
+    # Exact: -1/(w Im Z) below 2 Hz times exp(1/4), 2.57 Hz; above it the curve is as if the capacitor were another one
+    hz = np.arange(2.0, 400.0, 0.02)
+    farad = np.where(hz < 2.56, 200e-6, 600e-6)
+    (problem,) = curve_problems(plain(hz, np.asarray(6.0 + 1.0 / (2j * np.pi * hz * farad))), NOTHING)
+    assert problem.detail == (
+        "A capacitor of about 200 uF lies in series with the driver, as in a crossover: below the peaks the impedance "
+        "falls, and its phase is near -90 degrees."
+    )
 
 
 # --- landmarks

@@ -65,10 +65,11 @@ def test_only_what_both_hold_is_compared() -> None:
     for low_hz, compared in ((100.0, True), (140.0, False)):
         found = impedance_difference(curve(1.0, HZ[low_hz < HZ]), curve(1.0), 0.01)
         assert (found is not None) == compared
-    part = impedance_difference(curve(1.0, HZ[HZ < 90.0]), curve(1.0, HZ[HZ > 30.0]), 0.01)
-    assert part is not None
-    assert part.low_hz == HZ[HZ > 30.0][0]
-    assert part.high_hz == HZ[HZ < 90.0][-1]
+    low, high = curve(1.0, HZ[HZ < 90.0]), curve(1.0, HZ[HZ > 30.0])
+    for part in (impedance_difference(low, high, 0.01), impedance_difference(high, low, 0.01)):
+        assert part is not None
+        assert part.low_hz == HZ[HZ > 30.0][0]
+        assert part.high_hz == HZ[HZ < 90.0][-1]
 
 
 def test_the_shape_of_what_rings() -> None:

@@ -9,8 +9,15 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from sealtune.analysis.acoustic_sum import apart, band_levels_db, piston_droop, plainly
-from sealtune.analysis.near_field_fit import bare_null_hz, fit_near_field
-from sealtune.analysis.near_field_model import NearFieldFit, room_mode, tuning_and_q, vent_over_cone
+from sealtune.analysis.near_field_fit import bare_null_hz, fit_near_field, told
+from sealtune.analysis.near_field_model import (
+    NearFieldFit,
+    NearFieldTask,
+    Readings,
+    room_mode,
+    tuning_and_q,
+    vent_over_cone,
+)
 from sealtune.analysis.polarity import polarity
 from sealtune.physics.near_field import Openings, droop_db
 from sealtune.records.near_field import Reading
@@ -164,6 +171,47 @@ def test_the_fit_finds_what_was_put_in(wb_hz: float, rooms: tuple[tuple[float, f
     assert found.delays_s == truth.delays_s
 
 
+def test_slopes_are_those_of_the_misfit() -> None:
+    # Exact: differences of the misfit either side, in each quantity of a box with two modes of the room
+    cone, mouth, _, truth = synthetic(rooms=((60.0, 10.0, 0.2),))
+    n = HZ.size
+    readings = Readings(S, cone, 1.1 * mouth, np.ones(n), np.ones(n), 2.4, truth.delays_s, 0.6e-3)
+    task = NearFieldTask(readings, np.ones(n), 2)
+    vector = np.array([
+        *np.log([1.1 * WB, 0.05, 0.02, 0.015, 2.2, 0.1]), 0.3, *np.log([0.5e-3, 0.6e-3]),
+        np.log(2.0 * np.pi * 55.0), np.log(8.0), 0.15, np.log(2.0 * np.pi * 90.0), np.log(14.0), -0.1,
+    ])  # fmt: skip
+    here, slopes = task.evaluate(vector)
+    assert here == pytest.approx(task.misfit(vector))
+    for place, step in enumerate(1e-4 * np.eye(vector.size)):
+        expected = (task.misfit(vector + step) - task.misfit(vector - step)) / 2e-4
+        assert np.abs(expected).max() > 1e-3, "each of them moves something"
+        assert np.abs(slopes[:, place] - expected).max() < 1e-4 * np.abs(expected).max() + 1e-7
+
+
+def test_misfit_beyond_twice_the_noise_counts_for_a_tenth_of_the_points() -> None:
+    # Exact: variances in proportion to the misfit, and to n/10 where neighbours err together; 0.35 % are systematic
+    cone, mouth, _, truth = synthetic(rooms=())
+    some = slice(None, None, 3)
+    n = HZ[some].size
+    readings = Readings(
+        S[some], cone[some], (1.0 + 1e-5) * mouth[some], np.ones(n), np.ones(n), 2.4, truth.delays_s, 0.6e-3
+    )
+    vector = np.log([WB, 0.04, 0.015, 0.015, 2.4, 0.08, 1.0, 0.6e-3, 0.4e-3])
+    square = float(np.sum(np.abs(NearFieldTask(readings, np.ones(n), 0).misfit(vector)) ** 2)) / (2 * n - 9)
+
+    def variance(per_point: float) -> float:
+        found = told(NearFieldTask(readings, np.full(n, np.sqrt(per_point / square)), 0), vector)
+        assert found is not None
+        assert found.box_q > 12.0
+        return found.tuning_spread**2 - 0.0035**2
+
+    assert variance(2.01) / variance(1.99) == pytest.approx(n / 10.0, rel=0.02)
+    # a higher weight makes the misfit larger and the variance smaller alike, until noise alone explains it
+    assert variance(1.96) == pytest.approx(variance(1.04), rel=0.01)
+    assert variance(0.5) == pytest.approx(2.0 * variance(1.0), rel=0.05)
+
+
 def test_band_levels_are_those_of_pink_noise() -> None:
     # Exact: of f^2 the mean over the logarithm is (high^2 - low^2)/(2 ln(high/low)); nominal frequencies [IEC61260]
     hz = np.geomspace(17.5, 1000.0, 4000)
@@ -223,6 +271,10 @@ def test_polarity_of_a_few_points_and_of_noisy_ones() -> None:
     half = np.arange(100) % 2 == 0
     noisy = replace(reading, value=np.where(half, -1.0 + 0j, 1.0 + 0j), sigma=np.where(half, 100.0, 1e-9))
     assert polarity(noisy, 40.0, None).sureness == pytest.approx(1.0, abs=1e-3)
+
+    # Exact: a point whose noise is twice as high counts a ninth of one without, 1/(1 + 2 x 2^2); half are turned
+    low = replace(reading, value=noisy.value, sigma=np.where(half, 2.0, 1e-9))
+    assert polarity(low, 40.0, None).sureness == pytest.approx((1.0 - 1.0 / 9.0) / (1.0 + 1.0 / 9.0))
 
 
 def test_a_minimum_at_the_edge_or_of_a_few_points_is_none() -> None:

@@ -131,7 +131,8 @@ def covering(copy: Path) -> tuple[dict[str, dict[str, list[str]]], dict[str, flo
     from coverage import CoverageData
 
     command = [
-        sys.executable, "-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", "--junitxml=times.xml",
+        sys.executable, "-m", "pytest", "-q", "-n", "0", "--dist", "no", "-p", "no:cacheprovider",
+        "--junitxml=times.xml",
         "--cov=sealtune", "--cov-context=test", "--cov-report=", *(f"tests/{name}" for name in TESTS),
     ]  # fmt: skip
     subprocess.run(command, cwd=copy, env=_environment(copy), check=True)

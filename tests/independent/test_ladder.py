@@ -213,6 +213,18 @@ def test_tuning_is_the_root(box: VentedBox) -> None:
     assert 1.0 / q == pytest.approx(conductance / root, rel=1e-8, abs=1e-12)
 
 
+@pytest.mark.parametrize(("ratio", "time_s"), [(8.0, 2e-2), (27.0, 5e-3), (60.0, 5e-3)])
+def test_tuning_of_a_box_that_is_more_open_beside_its_vent(ratio: float, time_s: float) -> None:
+    # independent: Brent's method above w_B; far below lies another root, where the leak's air rests on its friction
+    box = replace(LADDER, leakage=0.1, leak_ratio=ratio, leak_time_s=time_s, volume_m3=0.03)
+
+    def susceptance(w: float) -> float:
+        return float(box_admittance(np.array([1j * w]), box)[0].imag)
+
+    root = brentq(susceptance, OMEGA_B, 8.0 * OMEGA_B, xtol=1e-9, rtol=1e-14)
+    assert tuning_and_q(box)[0] == pytest.approx(root / (2.0 * np.pi), rel=1e-9)
+
+
 @given(ql=st.floats(min_value=2.0, max_value=300.0))
 def test_leakage_alone_is_the_q_and_moves_nothing(ql: float) -> None:
     # exact: a resistance in parallel leaves the reactances as they are

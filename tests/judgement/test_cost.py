@@ -12,6 +12,7 @@ from scipy.integrate import quad
 from sealtune.design.prediction import predict
 from sealtune.judgement.box_pair import MOST_ABSORPTION, boxed, shares_of
 from sealtune.judgement.cost import SIMPLIFIED_DB, cost
+from sealtune.judgement.resistance import weigh_resistance
 from sealtune.physics.air import standard_air
 from sealtune.physics.alignment import response_coefficients
 from sealtune.physics.loudspeaker import Loudspeaker, air_and_vent
@@ -294,3 +295,21 @@ def test_half_of_the_passband_power_by_the_polynomial() -> None:
     s = 1j * hz / (37.0 * np.sqrt(h))
     power = np.abs(s**4 / (s**4 + a1 * s**3 + a2 * s**2 + a3 * s + 1.0)) ** 2
     assert found.f3_hz.measured == pytest.approx(hz[np.argmax(power > 0.5)], rel=2e-3)
+
+
+def test_what_is_open_of_a_resistance_is_the_step_either_way() -> None:
+    # Exact: beside what the circuit and the usual losses leave open, half the difference of a deviation more and less;
+    # far above the resonances that is 20 lg of the divided voltage
+    fit = replace(fitted(39.0, PREDICTION.box_q), re_ohm=9.0, qes=0.57)
+    probable = with_findings(fit, ("vent_long", 0.9), ("series_resistance", 0.6))
+    doubtful = with_findings(fit, ("vent_long", 0.9), ("series_resistance", 0.4))
+    resistance = weigh_resistance(DESIGN, fit)
+    assert resistance is not None
+    ohm = resistance.series_ohm
+    deviation = (ohm.high - ohm.low) / 2.0 / 1.96
+    voltage = [20.0 * np.log10((9.0 - one) / 9.0) for one in (ohm.value - deviation, ohm.value + deviation)]
+    rest, whole = (
+        (each.bands[-1].difference_db.high - each.bands[-1].difference_db.low) / 3.92
+        for each in (doubtful, probable)
+    )
+    assert whole == pytest.approx(np.hypot(rest, 0.5 * (voltage[0] - voltage[1])), rel=0.2)

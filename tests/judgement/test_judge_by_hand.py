@@ -15,13 +15,14 @@ from tests.fit_by_hand import fit_by_hand
 from tests.invented_box import INVENTED_24_L
 
 from sealtune.design.prediction import predict
-from sealtune.judgement.causes import PRIOR, weigh
+from sealtune.judgement.causes import PRIOR, causes_of, weigh
 from sealtune.judgement.evidence import Evidence
 from sealtune.judgement.expected_sound import expected_sound
 from sealtune.judgement.judge import judge
+from sealtune.judgement.signs import signs_of
 from sealtune.physics.air import standard_air
 from sealtune.physics.loudspeaker import Loudspeaker, impedance_ratio
-from sealtune.records.design import Crossover, Design, Driver, Tuning
+from sealtune.records.design import Crossover, Design, Driver, DriverWiring, Tuning
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Finding, Problem, Result
@@ -157,6 +158,17 @@ def test_what_the_recording_leaves_open() -> None:
     assert names(open_q) == ["noisy"]
     assert "a leak that halves it could hide" in open_q.problems[0].detail
     assert names(verdict(replace(fitted(), box_q=Interval(Q, 0.7 * Q, 1.35 * Q)))) == []
+
+
+def test_what_a_repeat_is_expected_to_tell_of_the_tuning() -> None:
+    # Exact: half the noise power, among boxes whose tolerance is 95 %: half a logarithm of the ratio of variances
+    noisy = fitted(tuning_hz=38.7, noise=0.004)
+    told = verdict(replace(noisy, tuning_hz=Interval(38.7, 36.9, 40.5))).next_measurement
+    assert told is not None
+    assert told.role == "open"
+    boxes = (np.log(PREDICTION.high_hz / PREDICTION.low_hz) / 3.92) ** 2
+    noise = (np.log(40.5 / 36.9) / 3.92) ** 2
+    assert told.gain_bits == pytest.approx(0.5 * np.log2((boxes + noise) / (boxes + 0.5 * noise)), rel=1e-3)
 
 
 def test_a_spoilt_recording_is_measured_again_and_keeps_its_fit_where_it_is_noise_alone() -> None:
@@ -304,3 +316,37 @@ def test_a_resistance_is_a_step_of_its_own() -> None:
     drop = np.abs(found.sound(hz, len(found.names)) / found.sound(hz, len(found.names) - 1))
     assert drop == pytest.approx([6.1 / 9.1] * 2, rel=0.12)
     assert np.all(drop > 6.1 / 9.1 - 1e-3)  # part of the ohms may be tolerance and warmth
+
+
+@pytest.mark.parametrize(
+    ("leak_rise", "half_seen"), [((0.0, 0.001), 0.012), ((0.0, 0.02), 0.05), (None, 0.03)]
+)
+def test_a_leak_that_the_plugged_curve_does_not_show_is_the_smaller_for_it(
+    leak_rise: tuple[float, float] | None, half_seen: float
+) -> None:
+    # Exact: 1/(1 + (rise/r)^6), a half at r, which is 1.2 % or two and a half times the doubt, and 1/65 at twice that
+    fit = fitted(roles=("open", "plugged"), leak_rise=leak_rise)
+    causes = {one.fault: one for one in causes_of(signs_of(fit, DESIGN, PREDICTION, AIR), fit, DESIGN, AIR)}
+    rise, seen = causes["leak"].shift[:, 0], causes["leak"].seen
+    order = np.argsort(rise)
+    assert np.interp(half_seen, rise[order], seen[order]) == pytest.approx(0.5, abs=0.02)
+    assert np.interp(2.0 * half_seen, rise[order], seen[order]) == pytest.approx(1.0 / 65.0, abs=2e-3)
+    steep = np.polyfit(np.log(rise[rise > 1e-3]), np.log(1.0 / seen[rise > 1e-3] - 1.0), 1)
+    assert steep == pytest.approx([6.0, -6.0 * np.log(half_seen)], rel=1e-6)
+    assert causes[None].seen == [1.0]
+
+
+@pytest.mark.parametrize(
+    ("wiring", "re_ohm", "scale"),
+    [("parallel", 12.2, 4.0), ("parallel", 12.2, 1.0), ("series", 3.05, 0.25), ("series", 3.05, 1.0)],
+)
+def test_drivers_wired_otherwise_are_no_drivers_off_their_data(
+    wiring: DriverWiring, re_ohm: float, scale: float
+) -> None:
+    # Exact: two in series have four times the resistance of two in parallel, and the motor of each is as it was
+    driver = replace(DESIGN.driver, count=2, wiring=wiring, re_ohm=re_ohm, vas_m3=0.0155, sd_m2=0.0105)
+    fit = fitted(re_ohm=6.1 * scale, res_ohm=scale * 6.1 * 3.8 / 0.38)
+    found = verdict(fit, design=replace(DESIGN, driver=driver))
+    wired = scale != 1.0
+    assert found.verdict == ("rework" if wired else "good")
+    assert [one.fault for one in found.findings] == (["driver_wiring"] if wired else [])

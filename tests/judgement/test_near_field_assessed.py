@@ -8,6 +8,7 @@ import pytest
 from numpy.typing import NDArray
 from tests.fit_by_hand import exactly, fit_by_hand
 
+from sealtune.analysis.near_field_model import NearFieldFit
 from sealtune.design.prediction import predict
 from sealtune.judgement.expected_sound import expected_sound
 from sealtune.judgement.near_field import Known, assess
@@ -186,3 +187,107 @@ def test_without_readings_nothing_is_told_and_the_cone_alone_tells_its_polarity(
     assert alone.polarity.word == "normal"
     assert alone.tuning_hz is None
     assert assess(box(40.0)[0], None, Known(None, None, None, AIR)).polarity is None
+
+
+def test_the_curves_of_the_design_and_of_each_side_are_levels_in_db() -> None:
+    # Exact: the mean power of a third octave is its band's level; half as much is 6.02 dB less
+    half = 0.5 * sqrt(SD / VENT.area_m2)
+    cone, mouth = expected(HZ) * droop(), half * expected(HZ) * droop()
+    sigma = np.full(HZ.size, 1e-9)
+    known = Known(WHOLE, predict(WHOLE, AIR), None, AIR)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(MODEL, lambda *_, **__: None)
+        sound = assess(Reading("cone", HZ, cone, sigma), Reading("mouth", HZ, mouth, sigma), known).sound
+    assert sound is not None
+    assert sound.designed_db is not None
+    for band in sound.bands:
+        inside = np.abs(np.log10(sound.frequency_hz / band.hz)) < 0.05
+        of_design, of_box = (
+            10.0 * np.log10(np.mean(10.0 ** (curve[inside] / 10.0)))
+            for curve in (sound.designed_db, sound.level_db)
+        )
+        assert of_design == pytest.approx(band.designed_db, abs=0.3)  # 31.5 stands for 31.6
+        assert of_box == pytest.approx(band.level_db, abs=0.3)
+    assert sound.bands[0].designed_db is not None
+    assert sound.bands[0].designed_db < -15.0  # low enough for a wrong unit to be seen
+    own_db = 20.0 * np.log10(np.abs(cone[sound.limit_hz >= HZ])) - sound.common_db
+    assert sound.cone_db == pytest.approx(own_db, abs=1e-9)
+    assert sound.cone_db - sound.mouth_db == pytest.approx(np.full(own_db.size, 20.0 * np.log10(2.0)))
+
+
+MODEL = "sealtune.judgement.near_field.fit_near_field"
+
+
+def model_that_leaves(upright: float | None, upside_down: float | None) -> object:
+    """What stands for the fit: it leaves so much of the readings as they are, and with the mouth's sign turned."""
+
+    def fit(_: Reals, cone: Complexes, mouth: Complexes, *__: object, **___: object) -> NearFieldFit | None:
+        left = upright if (mouth[0] / cone[0]).real < 0.0 else upside_down
+        return None if left is None else NearFieldFit(40.0, 0.004, 9.0, 2.3, 0.05, 1e-3, (), left, (0.0, 0.0))
+
+    return fit
+
+
+@pytest.mark.parametrize(
+    ("upright", "upside_down", "opposed"),
+    [
+        (0.040, 0.019, True), (0.040, 0.021, False), (0.014, 0.002, False), (0.016, 0.002, True),
+        (0.061, 0.050, True), (None, 0.050, True), (None, 0.061, False), (0.040, None, False),
+    ],
+)  # fmt: skip
+def test_a_mouth_upside_down_is_believed_where_it_leaves_less_than_half(
+    upright: float | None, upside_down: float | None, opposed: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Exact: half of what is left, tried from 1.5 % on only; a model that leaves more than 6 % is none
+    monkeypatch.setattr(MODEL, model_that_leaves(upright, upside_down))
+    cone, mouth = box(40.0)
+    found = assess(cone, mouth, Known(SHORT, predict(SHORT, AIR), None, AIR))
+    assert found.polarity is not None
+    assert (found.polarity.word == "contradictory") == opposed
+    assert found.mouth is not None
+    assert found.mouth.value == pytest.approx(-mouth.value if opposed else mouth.value)
+    assert (found.tuning_hz is None) == (not opposed and (upright is None or upright > 0.06))
+    if (
+        found.tuning_hz is not None
+    ):  # by the areas the mouth is sqrt(S_D/S_V) times as loud, by the model 2.3 times
+        assert found.mouth_excess_db == pytest.approx(20.0 * np.log10(2.3 / sqrt(SD / VENT.area_m2)))
+        # 0.4 % is one standard deviation of the logarithm
+        assert log(found.tuning_hz.high / 40.0) == pytest.approx(1.96 * 0.004)
+        assert log(40.0 / found.tuning_hz.low) == pytest.approx(1.96 * 0.004)
+
+
+def test_what_lies_outside_a_reading_weighs_a_millionth(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Exact: a standard deviation of a thousand times the last value beside that value's own, a weight of 1e-6
+    monkeypatch.setattr(MODEL, model_that_leaves(None, None))
+    cone, _ = box(40.0)
+    short = Reading("mouth", np.array([20.0, 40.0]), np.array([3.0j, 4.0 + 0j]), np.array([0.5, 0.25]))
+    mouth = assess(cone, short, Known(SHORT, None, None, AIR)).mouth
+    assert mouth is not None
+    inside = (HZ >= 20.0) & (HZ <= 40.0)
+    assert mouth.sigma[HZ < 20.0] == pytest.approx(np.full((HZ < 20.0).sum(), 3000.5))
+    assert mouth.sigma[HZ > 40.0] == pytest.approx(np.full((HZ > 40.0).sum(), 4000.25))
+    assert mouth.sigma[inside] == pytest.approx(0.5 - 0.25 * (HZ[inside] - 20.0) / 20.0)
+
+
+@pytest.mark.parametrize("tuning_hz", [36.0, 44.0])
+def test_what_the_impedance_explains_leaves_nothing_open(
+    tuning_hz: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Exact: the cabinet plays what driver, tuning and losses by the impedance let expect, so that their shares are all
+    monkeypatch.setattr(MODEL, model_that_leaves(None, None))
+    prediction, fit = predict(WHOLE, AIR), fitted(tuning_hz)
+    way = expected_sound(WHOLE, prediction, fit, AIR, ())
+    assert way is not None
+    cone = Reading("cone", HZ, np.asarray(way.sound(HZ, -1) * droop()), np.full(HZ.size, 1e-9))
+    mouth = Reading("mouth", HZ, np.zeros(HZ.size, dtype=np.complex128), np.full(HZ.size, 1e-9))
+    near = assess(cone, mouth, Known(WHOLE, prediction, fit, AIR))
+    assert near.missing
+    for one in near.missing:
+        assert one.open_db == pytest.approx(0.0, abs=1e-6)
+        assert sum(share for _, share in one.shares) == pytest.approx(one.difference_db, abs=0.6)
+        assert [abs(share) for _, share in one.shares] == sorted(
+            (abs(share) for _, share in one.shares), reverse=True
+        )
+        assert all(abs(share) >= 0.2 for _, share in one.shares)
+    biggest = max(near.missing, key=lambda one: abs(one.difference_db))
+    assert biggest.shares[0][0] == "the tuning"

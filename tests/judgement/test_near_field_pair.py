@@ -61,3 +61,19 @@ def test_differences_have_their_intervals() -> None:
     assert noisy.within_db == pytest.approx(np.sqrt(2.0 * 0.28**2 + (1.96 * 0.1737) ** 2), rel=0.03)
     alone = near_field_pair(("left", "right"), NearField(None, None), heard(-6.0))
     assert (alone.within_db, alone.within_percent) == (None, None)
+
+
+def test_what_either_does_alone_is_said_of_it() -> None:
+    rattle, blowing = (SideNoise(kind, "cone", 30.0, 60.0, 0.01, -12.0) for kind in ("rattle", "blowing"))
+    found = near_field_pair(
+        ("left", "right"), replace(heard(-6.0), noises=(blowing,)), replace(heard(-6.0), noises=(rattle,))
+    )
+    assert found.words == ("right rattles, left does not.", "left blows in its vent, right does not.")
+    both = replace(heard(-6.0), noises=(rattle,))
+    assert near_field_pair(("left", "right"), both, both).words == ()
+    # 1 dB is told, of the side that is softer
+    for first, second, words in (
+        (-6.0, -4.9, ("At 40 Hz left plays 1.1 dB softer than right.",)),
+        (-4.9, -6.0, ("At 40 Hz right plays 1.1 dB softer than left.",)), (-6.0, -5.1, ()),
+    ):  # fmt: skip
+        assert near_field_pair(("left", "right"), heard(first), heard(second)).words == words

@@ -97,3 +97,31 @@ def test_a_remedy_fits_the_four_lines_that_the_terminal_gives_it(fault: FaultNam
     for volume in (None, SMALL, LARGE):
         told = finding(fault, 0.9, replace(FACTS, volume=volume, change_m=Interval(-0.111, -0.222, -0.1)))
         assert len(told.remedy) < 4 * 85 - 45
+
+
+@pytest.mark.parametrize(
+    ("facts", "evidence"),
+    [
+        (Facts(box_q=6.0), "The box loses more than a sealed one."),
+        (Facts(expected_q=11.0), "The box loses more than a sealed one."),
+        (Facts(tuning_hz=41.0, target_hz=40.0), "The box loses more than a sealed one, and the tuning 2 % too high."),
+        (Facts(tuning_hz=41.0), "The box loses more than a sealed one."),
+        (Facts(box_q=8.7, expected_q=11.0), "Box Q 8.7 where a sealed box of this kind has about 11."),
+        (Facts(box_q=8.9, expected_q=11.0), "Box Q 8.9, as usual."),
+        (Facts(40.5, 40.0, 9.0, 11.0), "Box Q 9.0, as usual, and the tuning 1 % too high."),
+        (Facts(40.3, 40.0, 6.0, 11.0), "Box Q 6.0 where a sealed box of this kind has about 11."),
+    ],
+)  # fmt: skip
+def test_what_is_not_known_is_not_told(facts: Facts, evidence: str) -> None:
+    # Exact: four fifths of the usual box Q are as usual, a tuning moved by less than 1 % is not
+    assert finding("overstuffed", 0.5, facts).evidence == evidence
+
+
+@pytest.mark.parametrize("missing", ["re_ohm", "designed_ohm", "series_ohm"])
+def test_resistance_without_its_numbers(missing: str) -> None:
+    facts = Facts(re_ohm=7.5, designed_ohm=6.0, series_ohm=Interval(1.2, 0.9, 1.5))
+    told = finding("series_resistance", 0.9, replace(facts, **{missing: None}))  # type: ignore[arg-type]
+    assert told.evidence == "There is more resistance before the driver than designed."
+    assert finding("driver_off", 0.5, Facts(fs_hz=40.0)).evidence == (
+        "The peaks lie elsewhere than the driver's data say."
+    )

@@ -1,4 +1,4 @@
-from math import isnan
+from math import isnan, sqrt
 
 import numpy as np
 import pytest
@@ -74,3 +74,5 @@ def test_leakage_q_as_a_bench_would_read_it() -> None:
 def test_three_peaks_that_belong_to_no_box() -> None:
     # Exact: the square of the tuning would be negative.
     assert isnan(tuning_from_closed_vent_hz(20.0, 50.0, 60.0))
+    assert isnan(tuning_from_closed_vent_hz(10.0, 20.0, sqrt(500.5)))
+    assert tuning_from_closed_vent_hz(10.0, 20.0, sqrt(499.5)) == pytest.approx(sqrt(0.5))

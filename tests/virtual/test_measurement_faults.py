@@ -151,3 +151,10 @@ def test_wrong_use_is_refused(take: Recording, rng: np.random.Generator) -> None
     with pytest.raises(UsageFault, match="jig"):
         spoil(nameless, "wrong_reference", 0.5, rng)
     assert spoil(nameless, "dropout", 0.5, rng).channels.shape == take.channels.shape
+
+
+def test_a_jig_that_nobody_named_cannot_be_wired_wrongly() -> None:
+    bare = Recording(np.zeros((100, 2)), 8000.0)
+    with pytest.raises(UsageFault, match="a recording that names its jig") as met:
+        spoil(bare, "wrong_wiring", 0.5, np.random.default_rng(0))
+    assert "Record it with metadata." in str(met.value)

@@ -163,3 +163,8 @@ def test_blowing_goes_with_the_fourth_power(rng: np.random.Generator) -> None:
         for factor in (1.0, 2.0)
     )
     assert loud / soft == pytest.approx(16.0, rel=1e-9)  # Exact: 2^4
+
+
+def test_a_closed_box_has_no_mouth_to_listen_at(cabinet: VirtualCabinet) -> None:
+    with pytest.raises(ValueError, match="a closed box has no mouth"):
+        near_mouth(replace(cabinet, vent=None), HZ, Placement(0.01, 0.01, 0.3, 1.0, ()))

@@ -31,9 +31,9 @@ EDGE = 1.1
 
 FEWEST_POINTS = 6
 
-FALLING, RISING = 0.24, 0.6
-"""Slope of ln|Z| over ln f at the ends of the band that only a peak beyond it explains: below the lowest peak the
-magnitude rises, and a coil's rises with 0.5 to 1 only above 300 Hz."""
+FALLING = 0.24
+"""Fall of ln|Z| over ln f at the beginning of the band that only a peak below it explains: below the lowest peak the
+magnitude rises."""
 
 HEAD, CAPACITIVE = 0.25, (0.5, 45.0)
 """Beginning of the band in ln f, and fall of ln|Z| over ln f and lag in degrees there that only a capacitor has."""
@@ -173,7 +173,6 @@ def _cut_band(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
     size = np.abs(curve.impedance_ohm)
     log_f = np.log(curve.frequency_hz)
     head = log_f <= log_f[0] + 0.25
-    tail = log_f >= log_f[-1] - 0.25
     floor = float(np.percentile(size, 10))
     if lowest > 8.0 and head.sum() >= 3:
         slope = float(np.polyfit(log_f[head], np.log(size[head]), 1)[0])
@@ -189,10 +188,6 @@ def _cut_band(curve: ImpedanceCurve, landmarks: Landmarks) -> str:
             return "there is one peak, and the other may lie below"
     if not landmarks.peaks and highest < CENTRE_HZ[1]:
         return "there is no peak yet, and both may lie above"
-    if tail.sum() >= 3 and highest < 300.0:
-        slope = float(np.polyfit(log_f[tail], np.log(size[tail]), 1)[0])
-        if slope > RISING and len(landmarks.peaks) < 2:
-            return "it still rises at its end, so a peak lies above"
     if landmarks.upper is not None and highest < landmarks.upper.hz * 1.25:
         return "it ends too close to the upper peak"
     return ""

@@ -125,12 +125,6 @@ def _renamed(problem: Problem, quiet: int | None) -> Problem:
     if quiet is None:
         return problem
     named, other = f"channel {2 - quiet}", f"channel {quiet + 1}"
-    if problem.problem == "channel_missing":
-        return replace(
-            problem,
-            detail=f"There is nothing at all in {other}, not even noise.",
-            remedy=f"Check that {other} is switched on and recorded, its cable and its clip, and measure again.",
-        )
     return replace(
         problem, detail=problem.detail.replace(other, named), remedy=problem.remedy.replace(other, named)
     )

@@ -65,9 +65,7 @@ def _smooth(
 
 
 def _refined(grid: NDArray[np.float64], level: NDArray[np.float64], index: int) -> Landmark:
-    """Return the extremum of the parabola through three neighbouring points."""
-    if not 0 < index < grid.size - 1:
-        return Landmark(float(grid[index]), float(np.exp(level[index])))
+    """Return the extremum of the parabola through a point within the grid and its two neighbours."""
     left, middle, right = level[index - 1 : index + 2]
     bend = left - 2.0 * middle + right
     shift = 0.0 if bend == 0.0 else float(np.clip(0.5 * (left - right) / bend, -0.5, 0.5))

@@ -106,7 +106,7 @@ def fit_near_field(
     if best is not None and not 1.0 / FAR < _wb_hz(best) / centre < FAR:
         centre = _wb_hz(best)
         best = _best(whole, centre, _vectors(whole, start, centre)) or best
-    return None if best is None else _told(best[1], best[0])
+    return None if best is None else told(best[1], best[0])
 
 
 def _best(whole: Readings, centre_hz: float, vectors: list[Reals]) -> Fitted | None:
@@ -171,7 +171,7 @@ def _within(readings: Readings, tuning_hz: float) -> Readings:
 
 def _start(readings: Readings) -> tuple[float, float, float, float] | None:
     """Return tuning, losses over the usual ones, g and k of the best of a grid; g and k by linear least squares."""
-    best: tuple[float, tuple[float, float, float, float]] | None = None
+    tried: list[tuple[float, tuple[float, float, float, float]]] = []
     for tuning_hz in np.geomspace(LOWEST_HZ, HIGHEST_HZ, 80):
         band = _within(readings, float(tuning_hz))
         if band.s.size < FEWEST_POINTS:
@@ -187,9 +187,9 @@ def _start(readings: Readings) -> tuple[float, float, float, float] | None:
             aim = np.concatenate([band.mouth.real, band.mouth.imag])
             parts, *_ = np.linalg.lstsq(tall, aim, rcond=None)
             left = float(np.sum((tall @ parts - aim) ** 2)) / max(scale, 1e-300)
-            if parts[0] > 0.0 and (best is None or left < best[0]):
-                best = left, (float(tuning_hz), times, float(parts[0]), float(parts[1]))
-    return None if best is None else best[1]
+            if parts[0] > 0.0:
+                tried.append((left, (float(tuning_hz), times, float(parts[0]), float(parts[1]))))
+    return min(tried)[1] if tried else None
 
 
 def _weight(readings: Readings, vector: Reals) -> Reals:
@@ -265,7 +265,8 @@ def _candidates(readings: Readings, vector: Reals) -> list[Reals]:
     return [np.concatenate([vector, mode]) for mode in chosen]
 
 
-def _told(task: NearFieldTask, vector: Reals) -> NearFieldFit | None:
+def told(task: NearFieldTask, vector: Reals) -> NearFieldFit | None:
+    """Return what a fit tells, None where it explains readings that are none of a vented box in a room."""
     readings = task.readings
     if np.exp(vector[5]) > MOST_CROSSTALK:
         return None

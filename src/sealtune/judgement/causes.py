@@ -118,13 +118,13 @@ class _Effect:
     often: Reals
 
     def with_other(self, other: _Effect) -> _Effect:
-        """Return both together, every size of one with every size of the other."""
+        """Return both together, every size of one with every size of the other, which is no leak."""
         n, m = self.seen.size, other.seen.size
         first, second = np.repeat(np.arange(n), m), np.tile(np.arange(m), n)
         return _Effect(
             self.shift[first] + other.shift[second],
             self.adds[first] + other.adds[second],
-            self.seen[first] if self.seen.max() != self.seen.min() else other.seen[second],
+            self.seen[first],
             self.often[first] * other.often[second],
         )
 

@@ -34,9 +34,6 @@ same tube, the same sheet of damping material, laid by the same hands; our own j
 MATE_VOLUME = 0.005
 """The same of the net volume: boards of one setting of the saw (common practice)."""
 
-LEAST_TUNING = 0.002
-"""The same of the tuning, at least."""
-
 BETWEEN_SIZES = (0.012, 0.012, 0.012, 0.02, 0.005, 0.005, 0.005)
 """Half of how far the sizes of a fault lie apart, of the four signs and of 1/Q by part; mates are closer alike."""
 
@@ -151,7 +148,7 @@ def _own_spread(design: Design, prediction: Prediction) -> tuple[float, float, f
         length = 0.25 * design.vent.length_tolerance_m / prediction.effective_length_m
     stiff = AMONG_DRIVERS["ws_rad_s"]
     return (
-        max(hypot(length, 0.5 * MATE_VOLUME), LEAST_TUNING),
+        hypot(length, 0.5 * MATE_VOLUME),
         hypot(2.0 * stiff, MATE_VOLUME),
         stiff,
         hypot(AMONG_DRIVERS["re_ohm"], AMONG_DRIVERS["res_ohm"]),
@@ -178,7 +175,7 @@ class _Losses:
     @classmethod
     def of(cls, signs: tuple[Signs, ...], together: MatesFit | None) -> _Losses:
         usual, spread = signs[0].usual, signs[0].usual_spread
-        own = np.minimum(np.array([MATE_LOSS[name] for name in PARTS]) * usual, 0.9 * spread)
+        own = np.array([MATE_LOSS[name] for name in PARTS]) * usual
         # what no residual shows lies in the circuit, and that is the same for both
         lumped = (LUMPED * 0.5 * (signs[0].loss + signs[1].loss)) ** 2
         covariance = _mates(np.diag(own**2), np.diag(spread**2 - own**2 + lumped))

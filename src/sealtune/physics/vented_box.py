@@ -116,7 +116,7 @@ def tuning_and_q(box: VentedBox, near_hz: float | None = None) -> tuple[float, f
     that of 1/Q = 1/Q_L + 1/Q_A + 1/Q_P [Small1973] to first order.
     """
     w = float(box.wb_rad_s) if near_hz is None else 2.0 * np.pi * near_hz
-    if box.leak_ratio > 0.0 and near_hz is None:
+    if near_hz is None:
         share = leak_factor(np.array([1j * w]), box.leak_time_s, box.leak_shape)[0].real
         w *= float(np.sqrt(1.0 + box.leak_ratio * share))
     conductance = 0.0
