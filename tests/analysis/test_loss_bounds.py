@@ -44,7 +44,7 @@ fractions = st.floats(min_value=0.0, max_value=0.2)
         leak_time_s=st.floats(min_value=1e-4, max_value=0.3), leak_shape=st.sampled_from(get_args(LeakShape)),
     )
 )  # fmt: skip
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_losses_add_up_to_that_of_the_box(box: VentedBox) -> None:
     # exact: each is a share of Re y at the tuning; what stands for none is no more than the floor of all three
     hz, q = tuning_and_q(box)

@@ -300,6 +300,9 @@ def main() -> None:
         "--one", type=int, default=None, help="the number of a single input, of a single kind"
     )
     given = parser.parse_args()
+    os.environ.setdefault(
+        "OPENBLAS_NUM_THREADS", "1"
+    )  # as the command line has it, in the processes that read
     kinds = given.kinds.split(",")
     if given.one is not None:
         print_sum(run_part(Part(kinds[0], given.one, 1, given.seed, given.deep)))

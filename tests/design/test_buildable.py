@@ -213,7 +213,7 @@ def test_a_computed_length_gives_the_tuning_or_a_fault(diameter_m: float, hz: fl
 SHARES = st.floats(0.6, 1.8)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.floats(-2.7, -0.5).map(lambda power: 10.0**power),
     st.tuples(SHARES, SHARES, SHARES, st.sets(st.sampled_from(["width_m", "height_m", "depth_m"]))),

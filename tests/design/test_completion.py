@@ -167,7 +167,7 @@ def test_a_q_above_its_parts_is_impossible() -> None:
 NUMBERS = [field.name for field in fields(Driver) if field.name in QUANTITIES]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(
     st.dictionaries(st.sampled_from(NUMBERS), st.floats(-6.0, 6.0).map(lambda power: 10.0**power)),
     st.sampled_from([AIR, Air(0.9, 320.0, 1.7e-5)]),
@@ -184,7 +184,7 @@ def test_any_numbers_give_words_and_no_crash(values: dict[str, float], air: Air)
     impossible(driver, air)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(
     st.lists(st.floats(-0.7, 0.7), min_size=6, max_size=6),
     st.sets(st.sampled_from(NUMBERS), max_size=6),

@@ -200,19 +200,19 @@ def survives(folder: Path, data: bytes) -> None:
     assert np.isfinite(curve.sigma_ohm).all()
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.binary(max_size=300))
 def test_random_bytes(tmp_path_factory: pytest.TempPathFactory, data: bytes) -> None:
     survives(tmp_path_factory.mktemp("bytes"), data)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.text(alphabet='0123456789.,;- \t\n\re+NaifHzx"', max_size=300))
 def test_random_text(tmp_path_factory: pytest.TempPathFactory, text: str) -> None:
     survives(tmp_path_factory.mktemp("text"), text.encode())
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.lists(st.tuples(*[st.floats(width=64)] * 3), min_size=3, max_size=30))
 def test_random_numbers(
     tmp_path_factory: pytest.TempPathFactory, rows: list[tuple[float, float, float]]

@@ -491,7 +491,7 @@ def reading(centre: float) -> st.SearchStrategy[Standard]:
     return st.builds(Standard, rising, values, st.lists(ANY_SIGMA, min_size=8, max_size=8).map(tuple))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.sampled_from(["divider", "sense"]),
     st.builds(
@@ -600,7 +600,7 @@ LINES = st.one_of(
 )
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.one_of(st.lists(LINES, max_size=12).map("\n".join).map(str.encode), st.binary(max_size=200)))
 def test_any_file_is_read_or_raises_our_own_error(
     tmp_path_factory: pytest.TempPathFactory, data: bytes

@@ -319,7 +319,7 @@ def test_any_tag_gives_an_origin(tag: str) -> None:
     assert isinstance(origin_from_tag('{"sealtune":1,' + tag), Origin)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.binary(max_size=400), st.sampled_from([b"", b"RIFF\x40\0\0\0WAVEfmt \x10\0\0\0", b"fLaC", b"FORM"]))
 def test_random_bytes_raise_nothing_but_our_own_errors(
     tmp_path_factory: pytest.TempPathFactory, data: bytes, head: bytes
@@ -333,7 +333,7 @@ def test_random_bytes_raise_nothing_but_our_own_errors(
     assert back.channels.shape[1] == 2
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(place=st.integers(0, 200), value=st.integers(0, 255), flac=st.booleans())
 def test_a_damaged_header_raises_nothing_but_our_own_errors(
     tmp_path_factory: pytest.TempPathFactory, place: int, value: int, flac: bool

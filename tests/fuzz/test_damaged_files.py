@@ -37,7 +37,6 @@ EDITS = st.lists(
 )
 SHORT = settings(
     max_examples=60,
-    deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )

@@ -200,7 +200,7 @@ fractions = st.floats(min_value=0.0, max_value=0.25)
         volume_m3=st.floats(min_value=0.0, max_value=0.1),
     )
 )  # fmt: skip
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_tuning_is_the_root(box: VentedBox) -> None:
     # independent: Brent's method between a third and three times w_B
     def susceptance(w: float) -> float:

@@ -88,7 +88,7 @@ def test_the_prices_prove_that_nothing_is_better(seed: int) -> None:
     assert found < greedy - 1e-6
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.integers(2, 12), st.integers(0, 10_000), st.integers(1, 4))
 def test_ties_and_equal_cabinets_are_no_obstacle(count: int, seed: int, steps: int) -> None:
     # whole numbers make many choices alike; independent: every possibility tried

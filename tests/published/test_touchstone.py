@@ -205,7 +205,7 @@ def test_what_is_no_one_port_file_is_named(tmp_path: Path, text: str, problem: s
     assert caught.value.problem == problem
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(
     st.lists(
         st.one_of(

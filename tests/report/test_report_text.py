@@ -136,7 +136,7 @@ def test_no_chance_is_told_as_certain() -> None:
     assert [percent(chance) for chance in (0.0, 0.3, 1.0)] == ["under 1 %", "30 %", "over 99 %"]
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=150)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150)
 @given(
     cabinet=TEXTS,
     summary=TEXTS,

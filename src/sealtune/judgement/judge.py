@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import exp, log
+from math import log
 
-from sealtune.analysis.intervals import COVERAGE
 from sealtune.design.terminals import effective_driver
-from sealtune.judgement.causes import PRIOR, Weighed, shows_leak, weigh
+from sealtune.judgement.causes import weigh
 from sealtune.judgement.cost import cost
 from sealtune.judgement.evidence import PROBABLE, Evidence, lower_first
-from sealtune.judgement.next_measurement import Doubt, next_measurement, repeat
+from sealtune.judgement.open_questions import BY_NOISE, noisy, that_could_hide, unsure, worth_next
 from sealtune.judgement.quantities import leak_size, net_volume, vent_change, vent_length
 from sealtune.judgement.remedy import Facts, finding
 from sealtune.judgement.resistance import Resistance, weigh_resistance
@@ -23,7 +22,6 @@ from sealtune.physics.air import Air
 from sealtune.records.design import Box, Design, Prediction, Tuning
 from sealtune.records.fit import BoxFit
 from sealtune.records.interval import Interval
-from sealtune.records.next_measurement import NextMeasurement
 from sealtune.records.verdict import FaultName, Finding, Problem, Result
 
 NAMED = 0.10
@@ -35,19 +33,9 @@ LOSSY: tuple[FaultName, ...] = ("leak", "vent_lined", "overstuffed")
 SOUND = 0.82
 """The box as designed must be this probable for the verdict good: a leak sent out costs more than a look."""
 
-HIDES = 2.0
-"""Upper over lower bound of a box Q in which a leak that halves it could hide; unless even the lower one is more than
-a leaking box would have."""
-
 DOUBTFUL = 0.15
 """A box that is not quite as probable as designed is good where no cause reaches this: many small doubts are no fault.
 Of 125 virtual leaks that halve the box Q one stays below it, of 130 sealed boxes all do."""
-
-PLAIN = 0.05
-"""Where the box as designed is less probable than this, a fault is plain whatever else the recording leaves open."""
-
-SURE_LEAK = 0.8
-"""Probability that a leak has at least where the plugged curve shows it and the tuning is raised by as much."""
 
 CLEARLY_VENTED = 4.0
 """A closed box must follow the curve this many times worse; for real vented boxes it is ten times and more."""
@@ -58,9 +46,6 @@ BY_LENGTH: tuple[FaultName, ...] = ("vent_long", "vent_short", "volume_small", "
 POOR_FIT = 0.06
 """A residual beyond this is no vented box with one driver; with creep and friction in the circuit real boxes
 leave 1 to 3 %."""
-
-BY_NOISE = 0.4
-"""A poor fit of which the noise makes up this share says that the recording is noisy, not what it is of."""
 
 FARTHEST = 2.2
 """A tuning this many times too high or low is no fault of one vent; a duct that fell off raises it less."""
@@ -99,7 +84,7 @@ def judge(evidence: Evidence, air: Air) -> Result:
     if fit is None or fit.closed_box_misfit < CLEARLY_VENTED:
         return judge_without_fit(replace(evidence, fit=None))
     if fit.residual > POOR_FIT and fit.noise > BY_NOISE * fit.residual:
-        return _noisy(
+        return noisy(
             evidence, f"The noise is {100 * fit.noise:.0f} % of the impedance, which hides what it is of."
         )
     if fit.residual > POOR_FIT or not _plausible(fit, evidence.prediction):
@@ -118,11 +103,11 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
     tuning = fit.tuning_hz
     if tuning.high - tuning.low > prediction.high_hz - prediction.low_hz:
         detail = f"The tuning is known only to {tuning.low:.1f} to {tuning.high:.1f} Hz."
-        return _unsure(evidence, fit, prediction, detail)
+        return unsure(evidence, fit, prediction, detail)
     weighed = weigh(fit, _as_wired(design, resistance), prediction, air)
     if evidence.prediction is None:
         weighed = weighed.among(LOSSY)
-    hidden = _that_could_hide(evidence, fit, weighed, prediction)
+    hidden = that_could_hide(evidence, fit, weighed, prediction)
     if hidden is not None:
         return hidden
     off = not prediction.low_hz <= tuning.value <= prediction.high_hz
@@ -176,7 +161,9 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
         volume_m3=net_volume(design, fit),
         effective_length_m=length[0] if length else None,
         cost=cost(evidence.design, prediction, fit, air, result.findings),
-        next_measurement=_next(weighed, resistance, fit, prediction, off=off, good=result.verdict == "good"),
+        next_measurement=worth_next(
+            weighed, resistance, fit, prediction, off=off, good=result.verdict == "good"
+        ),
     )
 
 
@@ -192,55 +179,6 @@ def _length_change(
     change = vent_change(faults, by_vent, air_off.length_change_m if air_off else None)
     shortens = likeliest in ("vent_long", "volume_large")
     return change if change is not None and (change.value < 0.0) == shortens else None
-
-
-def _that_could_hide(
-    evidence: Evidence, fit: BoxFit, weighed: Weighed, prediction: Prediction
-) -> Result | None:
-    """Return the verdict on recordings that could hide a leak, None where they could not.
-
-    A curve with the vent plugged that does not go with the open one says itself what is wrong; see jobs.check. One that
-    shows a leak which the tuning knows nothing of is that of a bung that leaks.
-    """
-    plain = weighed.designed < PLAIN
-    detail = "The recording with the vent plugged contradicts the one with it open, so the bung leaks or the box does."
-    if shows_leak(fit) and weighed.probability("leak") < SURE_LEAK:
-        return _noisy(evidence, detail, "Seal the bung airtight, and record once more with the vent plugged.")
-    if "plugged" in fit.ignored_roles and not plain:
-        return evidence.result(
-            "remeasure", f"Measure again: {lower_first(detail)} Seal the bung airtight first."
-        )
-    best = prediction.box_q * exp(2.0 * prediction.box_q_spread)
-    if plain or fit.box_q.high <= HIDES * fit.box_q.low or fit.box_q.low > best / HIDES:
-        return None
-    return _unsure(
-        evidence,
-        fit,
-        prediction,
-        f"Box Q is known only to {fit.box_q.low:.1f} to {fit.box_q.high:.1f}; a leak that halves it could hide.",
-    )
-
-
-def _unsure(evidence: Evidence, fit: BoxFit, prediction: Prediction, detail: str) -> Result:
-    """Return that too little is known; where the recording is quiet, to repeat it as it is would not help."""
-    if fit.noise > BY_NOISE * fit.residual:
-        again = repeat(_doubts(fit, prediction), 0.0)  # it has to be measured again anyway
-        return replace(_noisy(evidence, detail), next_measurement=again)
-    result = _noisy(
-        evidence,
-        f"{detail} It is not noise that hides it.",
-        "Look for a loose clip, a panel or a gasket that rings, and for another driver on the same terminals; then "
-        "record again.",
-    )
-    before = {frozenset(() if fault is None else (fault,)): share for fault, share in PRIOR.items()}
-    return replace(result, next_measurement=next_measurement(before, fit.roles))
-
-
-def _noisy(
-    evidence: Evidence, detail: str, remedy: str = "Raise the level or use a longer sweep, and record again."
-) -> Result:
-    problem = Problem("noisy", detail, remedy)
-    return evidence.with_problem(problem).result("remeasure", f"Measure again: {lower_first(detail)}")
 
 
 def _as_wired(design: Design, resistance: Resistance | None) -> Design:
@@ -260,42 +198,6 @@ def _beside(resistance: Resistance | None, design: Design) -> tuple[Finding, ...
         one for one in (resistance.finding(), resistance.wiring_finding(design.driver)) if one is not None
     ]
     return tuple(sorted(found, key=lambda one: -one.probability))
-
-
-def _next(
-    weighed: Weighed,
-    resistance: Resistance | None,
-    fit: BoxFit,
-    prediction: Prediction,
-    *,
-    off: bool,
-    good: bool,
-) -> NextMeasurement | None:
-    """Return the measurement worth making next; a tuning outside its tolerance leaves no box as designed.
-
-    The wiring fails apart from the box.
-    """
-    series = 0.0 if resistance is None else resistance.series
-    left: dict[frozenset[FaultName], float] = {}
-    for faults, share in weighed.together.items():
-        if faults or not off:
-            left |= {faults: share * (1.0 - series), faults | {"series_resistance"}: share * series}
-    best = next_measurement(left, fit.roles)
-    again = repeat(_doubts(fit, prediction)) if fit.noise > BY_NOISE * fit.residual else None
-    if again is not None and (best is None or again.gain_bits > best.gain_bits):
-        best = again
-    if best is None or not good:
-        return best
-    return replace(best, words=f"Only to be surer: {lower_first(best.words)}")
-
-
-def _doubts(fit: BoxFit, prediction: Prediction) -> tuple[Doubt, Doubt]:
-    """Return what the open curve tells of the box, and how boxes of this design differ in it."""
-    tuning_spread = log(prediction.high_hz / prediction.low_hz) / (2.0 * COVERAGE)
-    return (
-        Doubt("the tuning", " Hz", fit.tuning_hz, tuning_spread),
-        Doubt("box Q", "", fit.box_q, prediction.box_q_spread),
-    )
 
 
 def _named(faults: dict[FaultName, float], facts: Facts) -> tuple[Finding, ...]:
