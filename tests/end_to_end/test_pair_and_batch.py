@@ -12,8 +12,6 @@ from tests.program import Done, in_its_own_process, sealtune
 
 from sealtune.jobs.simulate import Simulation, simulate
 
-pytestmark = pytest.mark.xdist_group("pair and batch")  # the same cabinets serve all of them
-
 RECORDINGS = Path(__file__).parents[2] / "recordings"
 DESIGN = RECORDINGS / "design.toml"
 
