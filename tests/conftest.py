@@ -20,7 +20,28 @@ if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
 HERE = Path(__file__).parent
-LONG = [HERE / name for name in ("house/test_house.py",)]
+LONG = [
+    HERE / name
+    for name in (
+        "live/test_live_capture.py",
+        "house/test_house.py",
+        "browser/test_page_in_a_browser.py",
+        "end_to_end/test_near_field.py",
+        "end_to_end/test_pair_and_batch.py",
+        "end_to_end/test_capture_command.py",
+        "end_to_end/test_commands.py",
+        "jobs/test_calibrate.py",
+        "analysis/test_joint_fit.py",
+        "analysis/test_near_field_fit.py",
+        "live/test_live_listen.py",
+        "jobs/test_listen.py",
+        "end_to_end/test_no_vented_box.py",
+        "end_to_end/test_listen_command.py",
+        "end_to_end/test_determinism.py",
+        "analysis/test_hidden_parts.py",
+        "end_to_end/test_calibrate_command.py",
+    )
+]
 """The files that take longest, so that none of them is left for the end; the rest follows in its usual order."""
 
 
