@@ -1,9 +1,9 @@
 """What every test process needs.
 
 One process more than there are cores: the tests over a real sound server wait more than they compute. One thread of
-linear algebra, as the command line has it: the matrices are small. Compiled files are kept whatever the surroundings
-say: the processes read the same tests, and the program is started very often. And Ctrl-C that works: a check that runs
-in the background inherits a SIGINT that is ignored, and so would the programs that the tests interrupt.
+linear algebra, as the command line has it: the matrices are small. Where several processes read the same tests and
+start the program very often, compiled files are kept, whatever the surroundings say. And Ctrl-C that works: a check
+that runs in the background inherits a SIGINT that is ignored, and so would the programs that the tests interrupt.
 """
 
 import os
@@ -14,8 +14,9 @@ from pathlib import Path
 import pytest
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
-sys.dont_write_bytecode = False
+if "PYTEST_XDIST_WORKER" in os.environ:
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False
 if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
