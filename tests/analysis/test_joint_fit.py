@@ -20,8 +20,6 @@ from sealtune.virtual.enclosure import VirtualCabinet
 from sealtune.virtual.faults import with_hole, with_slit
 from sealtune.virtual.population import draw_cabinet, draw_design
 
-pytestmark = pytest.mark.xdist_group("joint fit")  # what the fixtures make serves all of them
-
 FREQUENCY_HZ = np.geomspace(4.0, 1000.0, 500)
 NOISE = 1e-3
 SEEDS = range(6)

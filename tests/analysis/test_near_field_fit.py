@@ -9,8 +9,6 @@ from sealtune.analysis.near_field_model import LEAK_S, vent_over_cone
 from sealtune.analysis.polarity import polarity
 from sealtune.records.near_field import Reading
 
-pytestmark = pytest.mark.xdist_group("near field fit")  # what the fixtures make serves all of them
-
 
 @pytest.fixture(scope="module")
 def found() -> list[tuple[float, float, bool, float, float]]:

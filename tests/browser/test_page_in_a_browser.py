@@ -18,8 +18,6 @@ from sealtune.jobs.report import write_report
 from sealtune.records.curve import Landmarks
 from sealtune.records.verdict import Result
 
-pytestmark = pytest.mark.xdist_group("browser")  # the same pages serve all of them
-
 if TYPE_CHECKING:
     from tests.browser.window import Window
 

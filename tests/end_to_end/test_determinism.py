@@ -11,8 +11,6 @@ from pathlib import Path
 
 import pytest
 
-pytestmark = pytest.mark.xdist_group("determinism")  # all are held against the same first run
-
 ROOT = Path(__file__).resolve().parents[2]
 RECORDINGS = [str(ROOT / "recordings" / name) for name in ("left", "right")]
 

@@ -16,8 +16,6 @@ from sealtune.files.sound_file import read_recording, write_recording
 from sealtune.signals.sweep import sweep_starts
 from sealtune.virtual.side_noise import Rattle, rattling
 
-pytestmark = pytest.mark.xdist_group("near field")  # the same cabinets serve all of them
-
 DESIGN = Path(__file__).parents[2] / "recordings" / "design.toml"
 ALL = ("--role", "open", "--role", "cone", "--role", "mouth")
 

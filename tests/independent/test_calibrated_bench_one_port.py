@@ -24,13 +24,20 @@ from sealtune.virtual.sound_device import VirtualSoundDevice
 Complexes = NDArray[np.complex128]
 KNOWN_OHM, REFERENCE_OHM, Z0 = 22.0, 10.0, 50.0
 HZ = np.geomspace(8.5, 290.0, 25)
+ROW = 1024
 SWEEP = Sweep(4.0, 1000.0, 4.0, begins_s=0.5, fade_s=0.05)
 
 
 def bins_of(taken: Taken) -> Complexes:
-    """Both channels at the frequencies, by the plain definition of the Fourier integral; no window, no smoothing."""
-    turns = np.exp(-2j * np.pi * np.outer(HZ, np.arange(taken.channels.shape[0])) / taken.rate_hz)
-    return np.asarray(turns @ (taken.channels - taken.channels[:1000].mean(axis=0)))
+    """Both channels at the frequencies, by the plain definition of the Fourier integral; no window, no smoothing.
+
+    The turn of a sample is that of its row of 1024 times that of its place in the row.
+    """
+    samples = taken.channels - taken.channels[:1000].mean(axis=0)
+    rows = np.pad(samples, ((0, -len(samples) % ROW), (0, 0))).reshape(-1, ROW, 2)
+    turns = -2j * np.pi * HZ[:, None] / taken.rate_hz
+    in_row = np.tensordot(np.exp(turns * np.arange(ROW)), rows, axes=(1, 1))
+    return np.asarray(np.einsum("fr,frc->fc", np.exp(turns * ROW * np.arange(len(rows))), in_row))
 
 
 def reflection(channels: Complexes) -> Complexes:

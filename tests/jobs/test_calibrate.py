@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from tests.benchmarks.calibration_error import distorted, measured_curve
 from tests.virtual_person import VirtualPerson
 
@@ -30,8 +32,22 @@ def bench() -> Bench:
     return Bench(cabinet_from_design(built_in_design(), np.random.default_rng(5)).impedance)
 
 
+@lru_cache(maxsize=20)
+def responses(bench: Bench, card: SoundCard, connection: Connection, rate_hz: float) -> NDArray[np.float64]:
+    device = VirtualSoundDevice(bench, card)
+    device.connect(connection)
+    return device.impulse_responses(rate_hz)
+
+
+class Remembered(VirtualSoundDevice):
+    """What the bench answers is worked out once for all tests."""
+
+    def impulse_responses(self, rate_hz: float) -> NDArray[np.float64]:
+        return responses(self.bench, self.card, self.connection, rate_hz)
+
+
 def device_of(bench: Bench, wiring: Wiring = "divider", card: SoundCard | None = None) -> VirtualSoundDevice:
-    return VirtualSoundDevice(replace(bench, wiring=wiring), card or SoundCard(), seed=2)
+    return Remembered(replace(bench, wiring=wiring), card or SoundCard(), seed=2)
 
 
 def order_of(

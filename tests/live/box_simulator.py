@@ -88,6 +88,8 @@ def main() -> None:
 
     def process(_frames: int) -> None:
         nonlocal sounded
+        if options.freewheel and not inputs[0].number_of_connections:
+            time.sleep(frames / rate_hz)  # nobody listens: leave the processor to those who compute
         played = inputs[0].get_array().astype(np.float64)
         heard = circuit(played)
         if options.noise_dbfs is not None:

@@ -20,8 +20,6 @@ from sealtune.report.numbers import rows
 from sealtune.report.paper import Paper
 from sealtune.report.pdf import cabinets_pdf, pair_pdf
 
-pytestmark = pytest.mark.xdist_group("report on paper")  # what the fixtures make serves all of them
-
 MADE_AT = datetime(2026, 3, 1, 10, 15)
 RECORDINGS = Path(__file__).parents[2] / "recordings"
 

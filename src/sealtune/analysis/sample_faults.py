@@ -246,7 +246,7 @@ def first_click(samples: Reals, rate_hz: float, step: float) -> int | None:
     roughest = rough[: count * block].reshape(count, block).max(axis=1)
     floor = max(4.0 * step, CLICK_PEAK * float(np.abs(samples).max()) * 3.0 / CLICK)
     reach = 20
-    for index in range(2, count - 2):
+    for index in (np.flatnonzero(roughest[2 : count - 2] > CLICK * floor) + 2).tolist():
         around = np.concatenate(
             [roughest[max(0, index - reach) : index - 1], roughest[index + 2 : index + reach + 1]]
         )

@@ -179,8 +179,12 @@ def _family(
     return _Family(Hum(mains_hz, amplitude, tuple(found)), lines, explained) if found else None
 
 
-def _line_spectra(frequency_hz: Reals, line_hz: float, record: tuple[float, float], orders: int) -> Complexes:
-    """Return the Fourier integrals of P_n(t) exp(j 2 pi line_hz t) over 0..seconds, shape (n, orders).
+def _line_spectra(
+    frequency_hz: Reals, line_hz: Reals | float, record: tuple[float, float], orders: int
+) -> Complexes:
+    """Return the Fourier integrals of P_n(t) exp(j 2 pi line_hz t) over 0..seconds, shape (..., orders).
+
+    frequency_hz, line_hz: shapes that broadcast to (...)
 
     P_n is the Legendre polynomial over the record; its transform is a spherical Bessel function. A record with
     raised-cosine fades has only the order 0: the window is a rectangle shorter by one fade, smoothed by half a
@@ -194,14 +198,14 @@ def _line_spectra(frequency_hz: Reals, line_hz: float, record: tuple[float, floa
             seconds * (-1j) ** order * _bessel(order, np.pi * away * seconds) * turn
             for order in range(orders)
         ]
-        return np.asarray(np.stack(columns, axis=1), dtype=np.complex128)
+        return np.asarray(np.stack(columns, axis=-1), dtype=np.complex128)
     level = seconds - fade_s
     turns = 2.0 * away * fade_s
     # cos(pi x / 2) / (1 - x^2), whose value at x = 1 is pi / 4
     pole = np.abs(1.0 - turns**2) < 1e-6
     rest = np.where(pole, 1.0, 1.0 - turns**2)
     fade = np.where(pole, np.pi / 4.0, np.cos(0.5 * np.pi * turns) / rest)
-    return np.asarray((level * np.sinc(away * level) * turn * fade)[:, None], dtype=np.complex128)
+    return np.asarray((level * np.sinc(away * level) * turn * fade)[..., None], dtype=np.complex128)
 
 
 def _bessel(order: int, x: Reals) -> Reals:
@@ -232,7 +236,7 @@ def _strongest_line(
     rest = target - basis @ (basis.conj().T @ target)
 
     def explained(lines_hz: Reals) -> Reals:
-        lines = np.stack([_line_spectra(bins, line, record, 1)[:, 0] for line in lines_hz], axis=1)
+        lines = _line_spectra(bins[:, None], lines_hz, record, 1)[..., 0]
         lines = lines - basis @ (basis.conj().T @ lines)
         energy = np.sum(np.abs(lines) ** 2, axis=0)
         return np.asarray(np.abs(lines.conj().T @ rest) ** 2 / energy)

@@ -11,5 +11,6 @@ def runs(holds: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
 
     holds: shape (n,)
     """
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], holds.view(np.int8), [0]])))
+    beside = np.concatenate([[False], holds, [False]])
+    edges = np.flatnonzero(beside[1:] != beside[:-1])
     return edges[::2], edges[1::2]
