@@ -43,6 +43,7 @@ LONG = [
         "end_to_end/test_no_vented_box.py",
         "end_to_end/test_listen_command.py",
         "end_to_end/test_determinism.py",
+        "virtual/test_virtual_device.py",
         "analysis/test_hidden_parts.py",
         "end_to_end/test_calibrate_command.py",
     )
