@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sealtune.cli.options import FiniteRange, exit_code
+from sealtune.cli.options import FiniteRange, exit_code, jig_options
 
 if TYPE_CHECKING:
     from sealtune.capture.loudness import Loudness, Probe
@@ -58,10 +58,7 @@ WHY: dict[Why, str] = {
 @click.option("--device", metavar="NAME", help="Name or number from `sealtune devices`, or virtual.")
 @click.option("--rate", type=click.IntRange(8000, 192000), metavar="HZ", help="Samples per second.")
 @click.option("--yes", is_flag=True, help="Play without asking first.")
-@click.option("--design", type=click.Path(path_type=Path), metavar="FILE", help="The design to compare with.")
-@click.option("--jig", type=click.Path(path_type=Path), metavar="FILE", help="The jig file to use.")
-@click.option("--reference-ohm", type=FiniteRange(0.01, 1e6), metavar="X", help="The jig's resistor, ohm.")
-@click.option("--wiring", type=click.Choice(["divider", "sense"]), help="How the two inputs are connected.")
+@jig_options
 def command(
     role: Role, cabinet: Path, level: float | None, seconds: float | None, repeats: int | None, device: str | None,
     rate: int | None, yes: bool, design: Path | None, jig: Path | None, reference_ohm: float | None,

@@ -68,6 +68,17 @@ def check_options(command: Command) -> Command:
 
 
 def reading_options(command: Command) -> Command:
+    """Add the options that say against what, and through which jig and microphone, the recordings are to be read."""
+    microphone = click.option(
+        "--microphone",
+        type=click.Path(path_type=Path),
+        metavar="FILE",
+        help="The microphone's correction file: lines of Hz, dB and, if known, degrees.",
+    )
+    return jig_options(microphone(command))
+
+
+def jig_options(command: Command) -> Command:
     """Add the options that say against what, and through which jig, the recordings are to be read."""
     for option in reversed(
         (
@@ -91,12 +102,6 @@ def reading_options(command: Command) -> Command:
                 type=click.Choice(["divider", "sense"]),
                 help="divider: channel 1 before the resistor, channel 2 across the box. "
                 "sense: channel 1 across the box, channel 2 across the resistor.",
-            ),
-            click.option(
-                "--microphone",
-                type=click.Path(path_type=Path),
-                metavar="FILE",
-                help="The microphone's correction file: lines of Hz, dB and, if known, degrees.",
             ),
         )
     ):
