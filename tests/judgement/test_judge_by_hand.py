@@ -139,13 +139,15 @@ def test_without_a_design_tunings_as_built_are_taken(tuning_hz: float, fs_hz: fl
     assert ("not_a_vented_box" in [one.fault for one in found.findings]) != plausible
 
 
-@pytest.mark.parametrize(("ohm", "possible"), [(0.45, False), (0.55, True), (190.0, True), (210.0, False)])
+@pytest.mark.parametrize(
+    ("ohm", "possible"), [(0.45, False), (0.55, True), (190.0, True), (210.0, False), (5620.0, False)]
+)
 def test_ohms_that_no_loudspeaker_has(ohm: float, possible: bool) -> None:
     bare = replace(DESIGN, driver=replace(DESIGN.driver, re_ohm=None))
     found = verdict(fitted(re_ohm=ohm), design=bare)
     assert names(found) == ([] if possible else ["not_impedance"])
     if not possible:
-        assert f"{ohm:.3g} ohm, which no loudspeaker has" in found.problems[0].detail
+        assert f"comes out as {ohm:g} ohm, which no loudspeaker has" in found.problems[0].detail
 
 
 def test_a_resistance_is_the_sum_of_coil_and_hidden_crossover() -> None:

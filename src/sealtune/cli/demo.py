@@ -21,6 +21,12 @@ def command(out: Path) -> None:
     """Check a pair of bookshelf boxes that ships with the program: one good, one whose vent flange leaks.
 
     Both recordings are simulated; no real cabinet stands behind them.
+
+    \b
+    Example:
+      sealtune demo --out first-look.html
+
+    Exit code: 0 the page was written, 2 it could not be.
     """
     from sealtune.jobs.check import check
     from sealtune.jobs.recordings import CheckOptions

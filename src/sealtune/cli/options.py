@@ -28,6 +28,8 @@ def exit_code(results: Iterable[Result]) -> int:
 class FiniteRange(click.FloatRange):
     """A range of numbers that "nan" does not slip through."""
 
+    name = "number"
+
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """Return the number, refuse what is none."""
         number = float(super().convert(value, param, ctx))

@@ -36,8 +36,9 @@ def command(paths: tuple[Path, ...], out: Path | None, pdf: bool, **values: Any)
     Exit code: as for check.
     """
     from sealtune.errors import SealtuneError
+    from sealtune.files.cabinet_folder import holds_cabinets
     from sealtune.jobs.check import check
-    from sealtune.jobs.report import holds_cabinets, notes_of, write_batch_report, write_report
+    from sealtune.jobs.report import notes_of, write_batch_report, write_report
 
     options = gathered(values)
     made_at = datetime.now().astimezone()

@@ -52,6 +52,8 @@ def command(
     Example:
       sealtune simulate design.toml --fault leak_slit --seed 3 --out practice
       sealtune check practice
+
+    Exit code: 0 written, 2 wrong use.
     """
     from sealtune.jobs.simulate import Simulation, simulate
     from sealtune.records.recording import Jig

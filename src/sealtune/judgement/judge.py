@@ -346,10 +346,11 @@ def _plausible(fit: BoxFit, prediction: Prediction | None) -> bool:
 
 def _impossible_resistance(evidence: Evidence) -> Problem | None:
     """Return the problem of a resistance that no loudspeaker has."""
-    if evidence.fit is None or PLAUSIBLE_OHM[0] < evidence.fit.with_hidden_ohm < PLAUSIBLE_OHM[1]:
+    ohm = None if evidence.fit is None else evidence.fit.with_hidden_ohm
+    if ohm is None or PLAUSIBLE_OHM[0] < ohm < PLAUSIBLE_OHM[1]:
         return None
     return Problem(
         "not_impedance",
-        f"The resistance comes out as {evidence.fit.with_hidden_ohm:.3g} ohm, which no loudspeaker has.",
+        f"The resistance comes out as {ohm:.{2 if ohm < 1.0 else 0}f} ohm, which no loudspeaker has.",
         "Check the unit of the table (ohm), or the reference resistor and the wiring of the jig.",
     )
