@@ -171,7 +171,7 @@ def _curve(
     usable = np.isfinite(numbers).all(axis=1) & (np.abs(numbers) <= _LARGEST).all(axis=1)
     usable &= numbers[:, 0] >= LEAST_HZ
     below = int(np.count_nonzero(usable & (numbers[:, 1] < 0.0)))
-    if not cartesian and below > MOST_BELOW_ZERO * len(numbers):
+    if not cartesian and below > max(MOST_BELOW_ZERO * len(numbers), 2):
         raise _no_table(
             path, f"{below} of {len(numbers)} rows below zero in the place of the magnitude, as a phase is"
         )
