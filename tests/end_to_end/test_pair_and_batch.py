@@ -99,6 +99,10 @@ def test_what_is_no_pair_is_refused_with_what_to_do(shop: Path, tmp_path: Path) 
     missing = sealtune("pair", left, "nowhere", folder=tmp_path)
     assert missing.returncode == 2
     assert "nowhere" in missing.stderr
+    for again in (left / "open.flac", shutil.copytree(left, tmp_path / "copy")):
+        copied = sealtune("pair", left, again, "--design", DESIGN, folder=tmp_path)
+        assert (copied.returncode, copied.stdout) == (2, "")
+        assert "got the same recording of the open vent." in copied.stderr
     other = tmp_path / "other"
     shutil.copytree(left, other)
     (other / "design.toml").write_text(

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import click
 
+from sealtune.cli.options import tell
+
 
 @click.command()
 @click.option(
@@ -35,8 +37,8 @@ def command(out: Path) -> None:
 
     folder = demo_folder()
     results = [check(folder / name, CheckOptions()) for name in ("left", "right")]
-    click.echo("Demo: a simulated pair of 18 L boxes. No real cabinet stands behind these recordings.\n")
+    tell("Demo: a simulated pair of 18 L boxes. No real cabinet stands behind these recordings.\n")
     for result in results:
-        click.echo(summary_text(result) + "\n")
+        tell(summary_text(result) + "\n")
     write_report(results, out, datetime.now().astimezone(), notes_of(results))
-    click.echo(f"Report: {out.resolve()}")
+    tell(f"Report: {out.resolve()}")

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from sealtune.cli.options import gathered, json_option, reading_options
+from sealtune.cli.options import gathered, json_option, reading_options, tell
 from sealtune.errors import EXIT_CODES
 
 
@@ -38,9 +38,9 @@ def command(left: Path, right: Path, json_path: Path | None, **values: Any) -> N
     to_screen = json_path is not None and str(json_path) == "-"
     text = dumps(pair_json(found)) + "\n"
     if to_screen:
-        click.echo(text, nl=False)
+        tell(text, nl=False)
     else:
-        click.echo(pair_text(found))
+        tell(pair_text(found))
     if json_path is not None and not to_screen:
         from sealtune.files.disk import write_text
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from sealtune.cli.options import check_options, exit_code, gathered, path_argument
+from sealtune.cli.options import check_options, exit_code, gathered, path_argument, tell
 
 
 @click.command()
@@ -48,7 +48,7 @@ def command(paths: tuple[Path, ...], out: Path | None, pdf: bool, **values: Any)
 
         found = batch(paths[0], options)
         written = write_batch_report(found, out or _beside(paths[0]), made_at, pdf=pdf)
-        click.echo(f"{found.folder}: {counts_words(found)}")
+        tell(f"{found.folder}: {counts_words(found)}")
         _tell(written)
         sys.exit(max(cabinet.exit_code for cabinet in found.cabinets))
     judged, failed = [], 0
@@ -65,14 +65,14 @@ def command(paths: tuple[Path, ...], out: Path | None, pdf: bool, **values: Any)
         if shown:
             written += write_report(shown, page, made_at, notes_of(shown), pdf=pdf)
     for result in results:
-        click.echo(f"{result.cabinet}: {result.summary}")
+        tell(f"{result.cabinet}: {result.summary}")
     _tell(written)
     sys.exit(max(failed, exit_code(results)))
 
 
 def _tell(written: list[Path]) -> None:
     for path in written:
-        click.echo(f"Report: {path}")
+        tell(f"Report: {path}")
 
 
 def _beside(path: Path) -> Path:

@@ -24,14 +24,27 @@ def pair(left: Path, right: Path, options: CheckOptions) -> Pair:
     """Return both verdicts and how well the two match.
 
     left, right: each a cabinet's folder, or a recording of its open vent
-    Raises UsageFault where both are the same cabinet or of different designs, and what `check` raises.
+    Raises UsageFault where both are the same cabinet, or hold the same recording, or are of different designs, and
+    what `check` raises.
     """
     if left.exists() and right.exists() and left.samefile(right):
-        raise UsageFault(
-            str(right), "another cabinet than the first one", "the same one twice",
-            "Name the folders of two cabinets.",
-        )  # fmt: skip
-    return compare(check(left, options), check(right, options))
+        raise _no_other(right, "the same one twice")
+    one, other = check(left, options), check(right, options)
+    found = compare(one, other)
+    if _opened(one) == _opened(other):
+        raise _no_other(right, "the same recording of the open vent")
+    return found
+
+
+def _no_other(right: Path, got: str) -> UsageFault:
+    return UsageFault(
+        str(right), "another cabinet than the first one", got, "Name the folders of two cabinets."
+    )
+
+
+def _opened(result: Result) -> list[str]:
+    """Return the fingerprint of the recording of the open vent."""
+    return [source.sha256 for source in result.sources if source.role == "open"]
 
 
 def compare(left: Result, right: Result) -> Pair:
