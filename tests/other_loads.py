@@ -158,6 +158,15 @@ def passive_radiators(rng: Rng, s: Complexes, cone: Cone) -> Complexes:
     return cone.impedance(s, 1.0 / admittance)
 
 
+def band_pass(rng: Rng, s: Complexes, cone: Cone) -> Complexes:
+    """A band-pass box: a closed chamber behind the cone, one with a vent before it."""
+    behind = _spring(s, cone.vas_m3 * float(rng.uniform(0.2, 2.0)))
+    volume_m3 = cone.vas_m3 * float(rng.uniform(0.2, 2.0))
+    w0 = 2 * np.pi * cone.fs_hz * float(rng.uniform(1.0, 2.5))
+    air = BULK / (volume_m3 * w0**2) * (s + w0 / rng.uniform(15.0, 60.0))
+    return cone.impedance(s, behind + 1.0 / (1.0 / _spring(s, volume_m3) + 1.0 / air))
+
+
 def two_drivers(rng: Rng, s: Complexes, cone: Cone) -> Complexes:
     """A guitar cabinet: two unequal drivers in parallel or in series, the back closed or open."""
     other = draw_cone(rng)
@@ -276,4 +285,5 @@ LOADS: dict[str, Load] = {
     "cable alone": cable,
     "smooth curve": smooth,
     "resonators": resonators,
+    "band-pass box": band_pass,
 }

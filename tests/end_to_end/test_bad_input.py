@@ -250,6 +250,7 @@ TABLES: dict[str, tuple[Callable[[tuple[str, ...]], list[str]], str]] = {
     "radians": (lambda rows: edited(rows, lambda f, m, p: (f, m, np.radians(p))), "not_impedance"),
     "phase upside down": (lambda rows: edited(rows, lambda f, m, p: (f, m, -p)), "not_impedance"),
     "decibels": (lambda rows: edited(rows, lambda f, m, p: (f, 20 * np.log10(m), p)), "not_impedance"),
+    "phase first": (lambda rows: edited(rows, lambda f, m, p: (f, p, m)), "not_impedance"),
     "a resistor": (lambda rows: edited(rows, lambda f, m, p: (f, 8.0, 0.0)), "not_impedance"),
     "a coil": (lambda rows: edited(rows, lambda f, m, p: (f, OMEGA * f * 1e-3, 89.0)), "not_impedance"),
     "a capacitor": (lambda rows: edited(rows, lambda f, m, p: (f, 1 / (OMEGA * f * 1e-5), -89.0)), "not_impedance"),
@@ -265,7 +266,12 @@ def test_broken_tables_are_named(bench: Bench, name: str) -> None:
 
 
 def test_details_say_what_is_wrong_with_the_phase(bench: Bench) -> None:
-    for name, words in (("no phase", "magnitude alone"), ("radians", "radians"), ("kilohertz", "kHz")):
+    for name, words in (
+        ("no phase", "magnitude alone"),
+        ("radians", "radians"),
+        ("kilohertz", "kHz"),
+        ("phase first", "as a phase is"),
+    ):
         result = checked(bench, bench.table(TABLES[name][0](bench.rows)))
         assert words in json.dumps(result["quality"])
 
@@ -297,7 +303,12 @@ def test_some_bad_rows_are_passed_over_and_counted(bench: Bench) -> None:
 WRONG_USE: dict[str, tuple[Callable[[Bench], list[str | Path]], tuple[str, ...]]] = {
     "missing path": (lambda b: [b.folder / "nowhere"], ("nowhere", "Check the path")),
     "no recording": (lambda b: [b.folder], ("role open", "open.wav")),
+    "the folder above": (lambda b: [b.table(list(b.rows)).parent.parent], ("role open", "sealtune batch")),
     "other ending": (lambda b: [b.write("open.mp3", b"ID3")], (".mp3", ".wav")),
+    "a word for the resistor": (
+        lambda b: [b.table(list(b.rows)), "--reference-ohm", "ten"],
+        ("'ten' is not a valid number",),
+    ),
     "no jig": (lambda b: [b.sound(replace(b.take, origin=Origin()))], ("--reference-ohm", "--wiring")),
     "half a jig": (
         lambda b: [b.sound(replace(b.take, origin=Origin())), "--reference-ohm", "10"],

@@ -1,6 +1,9 @@
 """The commands as a person runs them: exit codes, what is printed, what is written."""
 
 import json
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -32,6 +35,20 @@ SCHEMA: dict[str, set[str]] = {
     "leak": {"probability", "area_mm2", "area_low_mm2", "area_high_mm2", "likeness"},
     "vent": {"effective_length_mm", "change_mm"},
 }  # fmt: skip
+
+
+def test_where_nobody_reads_on_files_and_exit_code_come_out_right(tmp_path: Path) -> None:
+    left = RECORDINGS / "left"
+    words = [sys.executable, "-m", "sealtune", "check", str(left), str(left), "--json", "both.json"]
+    reader, writer = os.pipe()
+    os.close(reader)
+    done = subprocess.run(
+        words, cwd=tmp_path, stdout=writer, stderr=subprocess.PIPE, check=False, timeout=200
+    )
+    os.close(writer)
+    assert (done.returncode, done.stderr) == (0, b"")
+    lines = (tmp_path / "both.json").read_text().splitlines()
+    assert [json.loads(line)["verdict"] for line in lines] == ["good", "good"]
 
 
 def test_demo_prints_both_verdicts_and_writes_the_page(tmp_path: Path) -> None:

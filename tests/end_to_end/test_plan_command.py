@@ -133,3 +133,11 @@ def test_faults_leave_with_2(tmp_path: Path) -> None:
     with pytest.raises(SettingsFault, match="longer than the box is deep") as caught:
         CliRunner().invoke(commands, ["plan", str(path)], catch_exceptions=False)
     assert caught.value.exit_code == 2
+
+
+def test_where_there_is_no_design_one_can_be_written(tmp_path: Path) -> None:
+    done = CliRunner().invoke(commands, ["plan", str(tmp_path)])
+    path = tmp_path / "design.toml"
+    assert str(done.exception) == (
+        f"{path}: expected a design; got nothing there. Write one to fill in: sealtune plan --new {path}"
+    )

@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 ROOT = Path(__file__).parents[2]
 
@@ -82,6 +83,15 @@ def test_the_commands_that_exist_are_these() -> None:
         command = commands.get_command(None, name)  # type: ignore[arg-type]
         assert command is not None
         assert command.help
+
+
+def test_the_help_of_each_command_shows_an_example_and_the_exit_codes() -> None:
+    from sealtune.cli.main import COMMANDS, commands
+
+    for name in COMMANDS:
+        shown = CliRunner().invoke(commands, [name, "--help"]).output
+        assert f"  Example:\n    sealtune {name}" in shown
+        assert "  Exit code: " in shown
 
 
 def test_the_shipped_recordings_stay_small_and_say_that_they_are_simulated() -> None:

@@ -23,7 +23,7 @@ from sealtune.judgement.signs import signs_of
 from sealtune.physics.air import standard_air
 from sealtune.physics.loudspeaker import Loudspeaker, impedance_ratio
 from sealtune.records.design import Crossover, Design, Driver, DriverWiring, Tuning
-from sealtune.records.fit import BoxFit
+from sealtune.records.fit import BoxFit, Losses
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Finding, Problem, Result
 
@@ -106,7 +106,7 @@ def test_a_poor_fit_is_noisy_or_no_vented_box(
     if problem:
         assert "The noise is 3 % of the impedance" in found.problems[0].detail
     if fault:
-        assert "(fit 7 % off, tuning 39 Hz)" in found.summary
+        assert f"(fit 7 % off, tuning 39 Hz, box Q {Q:.1f}, driver Q_MS 3.8)" in found.summary
 
 
 def test_what_a_closed_box_follows_is_none_with_a_vent() -> None:
@@ -140,13 +140,52 @@ def test_without_a_design_tunings_as_built_are_taken(tuning_hz: float, fs_hz: fl
     assert ("not_a_vented_box" in [one.fault for one in found.findings]) != plausible
 
 
-@pytest.mark.parametrize(("ohm", "possible"), [(0.45, False), (0.55, True), (190.0, True), (210.0, False)])
+@pytest.mark.parametrize(
+    ("ohm", "possible"), [(0.45, False), (0.55, True), (190.0, True), (210.0, False), (5620.0, False)]
+)
 def test_ohms_that_no_loudspeaker_has(ohm: float, possible: bool) -> None:
     bare = replace(DESIGN, driver=replace(DESIGN.driver, re_ohm=None))
     found = verdict(fitted(re_ohm=ohm), design=bare)
     assert names(found) == ([] if possible else ["not_impedance"])
     if not possible:
-        assert f"{ohm:.3g} ohm, which no loudspeaker has" in found.problems[0].detail
+        assert f"comes out as {ohm:g} ohm, which no loudspeaker has" in found.problems[0].detail
+
+
+def test_a_resistance_is_the_sum_of_coil_and_hidden_crossover() -> None:
+    # Exact: one curve tells the sum; 0.2 ohm of the driver's and 5.9 of a coil are the 6.1 ohm of the design
+    hidden = Crossover(series_h=1e-4, series_ohm=5.9, shunt_f=3e-5, shunt_ohm=0.3)
+    split = fitted(re_ohm=0.2, qes=0.38 * 0.2 / 6.1, hidden_crossover=hidden)
+    bare = replace(DESIGN, driver=replace(DESIGN.driver, re_ohm=None))
+    assert verdict(split, design=bare).verdict == "good"
+    assert verdict(split).verdict == "good"
+    alone = replace(split, hidden_crossover=None)
+    assert names(verdict(alone, design=bare)) == ["not_impedance"]
+
+
+ODD_LOSSES = Losses(
+    inverse_q=np.array([-0.168, 0.047, 0.167]),
+    inverse_q_covariance=np.array([[0.588, -0.154, -0.336], [-0.154, 0.041, 0.088], [-0.336, 0.088, 0.194]]),
+)
+"""What the circuits without a leak left of a horn whose best circuit had a box Q of 0.5; regression only."""
+
+
+@pytest.mark.parametrize(
+    ("design", "q", "qms"),
+    [(DESIGN, 140.0, 3.8), (None, 140.0, 3.8), (None, 0.5, 3.8), (None, 3.1, 3.8), (None, 13.6, 440.0)],
+)
+def test_a_q_that_no_vented_box_has(design: Design | None, q: float, qms: float) -> None:
+    # 140, 0.5, 3.1 and 440 came of two unequal drivers in one box, a horn and two passive radiators; friction in the
+    # vent alone leaves less than 100 (common practice), finished boxes have 5 to 20 [Small1973]
+    found = verdict(fitted(box_q=q, qms=qms, losses=ODD_LOSSES if q < 5.0 else Losses()), design=design)
+    assert found.verdict == "remeasure"
+    assert [one.fault for one in found.findings] == ["not_a_vented_box"]
+    assert f"box Q {q:.1f}, driver Q_MS {qms:.1f})" in found.summary
+
+
+@pytest.mark.parametrize("q", [6.0, 9.0, 40.0])
+def test_q_that_boxes_have(q: float) -> None:
+    # finished boxes have 5 to 20 [Small1973], an unlined one without any leak up to 40 (common practice)
+    assert "not_a_vented_box" not in [one.fault for one in verdict(fitted(box_q=q), design=None).findings]
 
 
 def test_what_the_recording_leaves_open() -> None:

@@ -44,6 +44,21 @@ def test_leaking_cabinet_says_verdict_then_what_to_do(leaking: Result) -> None:
     assert "lengthen" not in text
 
 
+def test_a_doubtful_finding_says_what_is_likelier(leaking: Result) -> None:
+    # Exact: the sentence is there even where the lines are short; without it the verdict reads as an order
+    said = "Rework: the box leaks, possibly, though it is likelier that nothing is wrong: box Q 9.1."
+    first = replace(leaking.findings[0], probability=0.17)
+    doubtful = replace(leaking, summary=said, findings=(first,))
+    lines = summary_text(doubtful).splitlines()
+    assert lines[0] == "right: REWORK - possibly the box leaks"
+    assert lines[1] == said
+    assert len(lines) <= 15
+    # a certain one leaves the line to what else is known
+    many = replace(leaking, summary=said, unknowns=("one thing is not known " * 20, "nor is another " * 20))
+    assert said not in summary_text(many)
+    assert said in summary_text(replace(many, findings=(first,)))
+
+
 def test_good_cabinet_needs_nothing(good: Result) -> None:
     text = summary_text(good)
     assert text.startswith("left: GOOD - sealed and tuned as designed\n")

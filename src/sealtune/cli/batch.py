@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from sealtune.cli.options import gathered, json_option, reading_options
+from sealtune.cli.options import gathered, json_option, reading_options, tell
 
 
 @click.command()
@@ -57,7 +57,7 @@ def command(
         write_text(csv_path, batch_csv(found), overwrite=True)
     if json_path is not None and not to_screen:
         write_text(json_path, dumps(batch_json(found)) + "\n", overwrite=True)
-    click.echo(dumps(batch_json(found)) if to_screen else batch_text(found))
+    tell(dumps(batch_json(found)) if to_screen else batch_text(found))
     sys.exit(max(cabinet.exit_code for cabinet in found.cabinets))
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sealtune.cli.options import check_options, exit_code, gathered, listed, path_argument
+from sealtune.cli.options import check_options, exit_code, gathered, listed, path_argument, tell
 
 if TYPE_CHECKING:
     from sealtune.records.verdict import Result
@@ -66,14 +66,14 @@ def command(paths: tuple[Path, ...], json_path: Path | None, history: bool, **va
             failed = max(failed, error.exit_code)
             continue
         if not to_screen:
-            click.echo(("\n" if results else "") + summary_text(result))
+            tell(("\n" if results else "") + summary_text(result))
             if result.history is not None:
-                click.echo(history_text(result.history))
+                tell(history_text(result.history))
         results.append(result)
         lines.append(dumps(result_json(result)))
     text = "".join(line + "\n" for line in lines)
     if to_screen:
-        click.echo(text, nl=False)
+        tell(text, nl=False)
     elif json_path is not None:
         from sealtune.files.disk import write_text
 

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import click
 
+from sealtune.cli.options import tell
+
 
 @click.command()
 @click.option(
@@ -21,6 +23,12 @@ def command(out: Path) -> None:
     """Check a pair of bookshelf boxes that ships with the program: one good, one whose vent flange leaks.
 
     Both recordings are simulated; no real cabinet stands behind them.
+
+    \b
+    Example:
+      sealtune demo --out first-look.html
+
+    Exit code: 0 the page was written, 2 it could not be.
     """
     from sealtune.jobs.check import check
     from sealtune.jobs.recordings import CheckOptions
@@ -29,8 +37,8 @@ def command(out: Path) -> None:
 
     folder = demo_folder()
     results = [check(folder / name, CheckOptions()) for name in ("left", "right")]
-    click.echo("Demo: a simulated pair of 18 L boxes. No real cabinet stands behind these recordings.\n")
+    tell("Demo: a simulated pair of 18 L boxes. No real cabinet stands behind these recordings.\n")
     for result in results:
-        click.echo(summary_text(result) + "\n")
+        tell(summary_text(result) + "\n")
     write_report(results, out, datetime.now().astimezone(), notes_of(results))
-    click.echo(f"Report: {out.resolve()}")
+    tell(f"Report: {out.resolve()}")

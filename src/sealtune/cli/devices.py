@@ -6,6 +6,8 @@ import sys
 
 import click
 
+from sealtune.cli.options import tell
+
 
 @click.command()
 def command() -> None:
@@ -34,9 +36,9 @@ def command() -> None:
     widths = [max(len(row[column]) for row in rows) for column in range(6)]
     for row in rows:
         line = "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=False))
-        click.echo(f"{line}  {row[6]}".rstrip())
+        tell(f"{line}  {row[6]}".rstrip())
     if fault is not None:
         click.echo(f"\nsealtune: {fault}", err=True)
         sys.exit(fault.exit_code)
     elif len(offers) == 1:
-        click.echo("\nNo sound device was found. Plug the sound interface in and look again.")
+        tell("\nNo sound device was found. Plug the sound interface in and look again.")

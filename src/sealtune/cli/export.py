@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sealtune.cli.options import check_options, gathered
+from sealtune.cli.options import check_options, gathered, tell
 
 if TYPE_CHECKING:
     from sealtune.jobs.export import Format
@@ -52,7 +52,7 @@ def command(path: Path, form: Format, out: Path | None, **values: Any) -> None:
     for problem in problems:
         click.echo(f"sealtune: note: {problem.detail} {problem.remedy}", err=True)
     if out is None:
-        click.echo(text, nl=False)
+        tell(text, nl=False)
     else:
         write_export(out, text)
-        click.echo(f"Written: {out}")
+        tell(f"Written: {out}")

@@ -25,8 +25,18 @@ def exit_code(results: Iterable[Result]) -> int:
     return max((EXIT_CODES[result.verdict] for result in results), default=0)
 
 
+def tell(text: str, *, nl: bool = True) -> None:
+    """Print on standard output; once nobody reads it, go on in silence, so that files and exit code come out right."""
+    try:
+        click.echo(text, nl=nl)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
 class FiniteRange(click.FloatRange):
     """A range of numbers that "nan" does not slip through."""
+
+    name = "number"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """Return the number, refuse what is none."""

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from sealtune.cli.options import gathered, json_option, reading_options
+from sealtune.cli.options import gathered, json_option, reading_options, tell
 from sealtune.errors import EXIT_CODES
 
 
@@ -31,16 +31,22 @@ def command(left: Path, right: Path, json_path: Path | None, **values: Any) -> N
     """
     from sealtune.files.json_text import dumps
     from sealtune.files.pair_json import pair_json
-    from sealtune.jobs.pair import pair
+    from sealtune.jobs.pair import one_recording, pair
     from sealtune.report.pair_text import pair_text
 
     found = pair(left, right, gathered(values))
+    if one_recording(found):
+        click.echo(
+            f"sealtune: note: {left} and {right} hold the same recording of the open vent, byte for byte, so this "
+            "compares a cabinet with itself. Record the other one.",
+            err=True,
+        )
     to_screen = json_path is not None and str(json_path) == "-"
     text = dumps(pair_json(found)) + "\n"
     if to_screen:
-        click.echo(text, nl=False)
+        tell(text, nl=False)
     else:
-        click.echo(pair_text(found))
+        tell(pair_text(found))
     if json_path is not None and not to_screen:
         from sealtune.files.disk import write_text
 

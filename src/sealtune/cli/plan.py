@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from sealtune.cli.options import FiniteRange
+from sealtune.cli.options import FiniteRange, tell
 
 
 @click.command()
@@ -50,7 +50,7 @@ def command(design: Path, new: bool, out: Path | None, json_path: Path | None, r
         design = design / "design.toml"
     if new:
         job.write_template(design)
-        click.echo(f"Wrote {design}. Fill it in, then: sealtune plan {design}")
+        tell(f"Wrote {design}. Fill it in, then: sealtune plan {design}")
         return
     made = job.plan(design, reference_ohm)
     to_screen = json_path is not None and str(json_path) == "-"
@@ -61,14 +61,14 @@ def command(design: Path, new: bool, out: Path | None, json_path: Path | None, r
 
         line = dumps(plan_json(made)) + "\n"
         if to_screen:
-            click.echo(line, nl=False)
+            tell(line, nl=False)
         else:
             write_text(json_path, line, overwrite=True)
     if not to_screen:
         from sealtune.report.plan_text import plan_text
 
-        click.echo(plan_text(made))
+        tell(plan_text(made))
     if out is not None:
         job.write_page(made, out, datetime.now().astimezone())
         if not to_screen:
-            click.echo(f"Page: {out}")
+            tell(f"Page: {out}")

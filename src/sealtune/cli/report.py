@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from sealtune.cli.options import check_options, exit_code, gathered, path_argument
+from sealtune.cli.options import check_options, exit_code, gathered, path_argument, tell
 
 
 @click.command()
@@ -36,8 +36,9 @@ def command(paths: tuple[Path, ...], out: Path | None, pdf: bool, **values: Any)
     Exit code: as for check.
     """
     from sealtune.errors import SealtuneError
+    from sealtune.files.cabinet_folder import holds_cabinets
     from sealtune.jobs.check import check
-    from sealtune.jobs.report import holds_cabinets, notes_of, write_batch_report, write_report
+    from sealtune.jobs.report import notes_of, write_batch_report, write_report
 
     options = gathered(values)
     made_at = datetime.now().astimezone()
@@ -47,7 +48,7 @@ def command(paths: tuple[Path, ...], out: Path | None, pdf: bool, **values: Any)
 
         found = batch(paths[0], options)
         written = write_batch_report(found, out or _beside(paths[0]), made_at, pdf=pdf)
-        click.echo(f"{found.folder}: {counts_words(found)}")
+        tell(f"{found.folder}: {counts_words(found)}")
         _tell(written)
         sys.exit(max(cabinet.exit_code for cabinet in found.cabinets))
     judged, failed = [], 0
@@ -64,14 +65,14 @@ def command(paths: tuple[Path, ...], out: Path | None, pdf: bool, **values: Any)
         if shown:
             written += write_report(shown, page, made_at, notes_of(shown), pdf=pdf)
     for result in results:
-        click.echo(f"{result.cabinet}: {result.summary}")
+        tell(f"{result.cabinet}: {result.summary}")
     _tell(written)
     sys.exit(max(failed, exit_code(results)))
 
 
 def _tell(written: list[Path]) -> None:
     for path in written:
-        click.echo(f"Report: {path}")
+        tell(f"Report: {path}")
 
 
 def _beside(path: Path) -> Path:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sealtune.cli.options import FiniteRange
+from sealtune.cli.options import FiniteRange, tell
 
 if TYPE_CHECKING:
     from sealtune.records.recording import Role, Wiring
@@ -52,6 +52,8 @@ def command(
     Example:
       sealtune simulate design.toml --fault leak_slit --seed 3 --out practice
       sealtune check practice
+
+    Exit code: 0 written, 2 wrong use.
     """
     from sealtune.jobs.simulate import Simulation, simulate
     from sealtune.records.recording import Jig
@@ -60,7 +62,7 @@ def command(
 
     if "list" in (fault, spoilt):
         for kind in FAULTS if fault == "list" else MEASUREMENT_FAULTS:
-            click.echo(f"{kind.name:18} {kind.meaning}")
+            tell(f"{kind.name:18} {kind.meaning}")
         return
     jig = Jig(wiring, reference_ohm)
     order = Simulation(
@@ -69,5 +71,5 @@ def command(
         rattle=rattle,
     )  # fmt: skip
     for path in simulate(design, out, order, datetime.now().astimezone().replace(microsecond=0)):
-        click.echo(f"Wrote {path}")
-    click.echo(f"Next: sealtune check {out}")
+        tell(f"Wrote {path}")
+    tell(f"Next: sealtune check {out}")

@@ -45,6 +45,14 @@ def find_recordings(folder: Path) -> dict[Role, list[Path]]:
     return {role: _oldest_first(found[role]) for role in ROLES if role in found}
 
 
+def holds_cabinets(path: Path) -> bool:
+    """Return whether a path is no cabinet itself but a folder with cabinets right below it."""
+    if not path.is_dir() or "open" in find_recordings(path):
+        return False
+    below = [each for each in path.iterdir() if each.is_dir() and not each.name.startswith(".")]
+    return any("open" in find_recordings(each) for each in below)
+
+
 def role_of_name(stem: str) -> Role | None:
     """Return the role that a file name begins with, None where it begins with none.
 

@@ -25,6 +25,9 @@ _LARGEST = (1e7, 1e9, 1e9)  # Hz, ohm or ohm, degrees or ohm: beyond, the row is
 LEAST_HZ, LEAST_OHM = 1e-6, 1e-9
 """Below, a row is damaged: no load has so little, and differences of such numbers leave the range of numbers."""
 
+MOST_BELOW_ZERO = 0.1
+"""Share of the rows from which magnitudes below zero are no damaged rows, but another quantity."""
+
 
 @dataclass(frozen=True)
 class _Columns:
@@ -46,7 +49,8 @@ def read_table(path: Path) -> ImpedanceCurve:
     with a number (a header that was understood and empty lines are not counted) and the rows without three
     usable numbers: none missing, none infinite, frequency and magnitude above zero.
     Raises UsageFault where there is no readable file; RecordingFault "truncated" for an empty file,
-    "not_impedance" where no row has three numbers, "too_coarse" below three usable rows.
+    "not_impedance" where no row has three numbers or magnitudes are below zero, "too_coarse" below three
+    usable rows.
     """
     text = read_text(path)
     text = text.lstrip("\ufeff").replace('"', "").replace("\u2212", "-")
@@ -166,6 +170,11 @@ def _curve(
 ) -> ImpedanceCurve:
     usable = np.isfinite(numbers).all(axis=1) & (np.abs(numbers) <= _LARGEST).all(axis=1)
     usable &= numbers[:, 0] >= LEAST_HZ
+    below = int(np.count_nonzero(usable & (numbers[:, 1] < 0.0)))
+    if not cartesian and below > max(MOST_BELOW_ZERO * len(numbers), 2):
+        raise _no_table(
+            path, f"{below} of {len(numbers)} rows below zero in the place of the magnitude, as a phase is"
+        )
     magnitude = np.hypot(np.where(usable, numbers[:, 1], 0.0), np.where(usable, numbers[:, 2], 0.0))
     usable &= (magnitude if cartesian else numbers[:, 1]) >= LEAST_OHM
     skipped = lines - int(np.count_nonzero(usable))

@@ -13,7 +13,13 @@ from sealtune.analysis.landmarks import find_landmarks
 from sealtune.analysis.slips import slip_problems
 from sealtune.design.prediction import predict
 from sealtune.errors import UsageFault
-from sealtune.files.cabinet_folder import RECORDING_SUFFIXES, find_recordings, find_settings, role_of_name
+from sealtune.files.cabinet_folder import (
+    RECORDING_SUFFIXES,
+    find_recordings,
+    find_settings,
+    holds_cabinets,
+    role_of_name,
+)
 from sealtune.files.disk import sha256_of
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin
 from sealtune.jobs.designs import load_design
@@ -226,10 +232,12 @@ def _choose(path: Path, options: CheckOptions) -> tuple[dict[Role, Path], list[P
     if "open" not in found:
         others = ", ".join(found) if found else "no recording at all"
         expected = "a recording of role open in the folder (open.wav, open.flac, open.csv, open.s1p)"
-        raise UsageFault(
-            str(path), expected, others,
-            "Record the impedance with the vent open, or name the file itself.",
-        )  # fmt: skip
+        remedy = (
+            "Name one of the cabinets in it, or judge them all: sealtune batch."
+            if holds_cabinets(path)
+            else "Record the impedance with the vent open, or name the file itself."
+        )
+        raise UsageFault(str(path), expected, others, remedy)
     newest = {role: found[role][-1] for role in ROLES if role in found}
     return newest, found["open"][-2::-1]
 

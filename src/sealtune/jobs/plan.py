@@ -7,6 +7,7 @@ from pathlib import Path
 
 from sealtune import __version__
 from sealtune.design.plan import make_plan
+from sealtune.errors import UsageFault
 from sealtune.files.disk import write_text
 from sealtune.jobs.designs import planned_design
 from sealtune.physics.air import climate_air
@@ -17,8 +18,13 @@ def plan(path: Path, reference_ohm: float) -> Plan:
     """Return the plan of the design in the file.
 
     reference_ohm: resistor of the jig, for the level of the sweep
-    Raises SettingsFault with all faults of the file, or with all that keeps the design from being built.
+    Raises UsageFault where there is no file, SettingsFault with all faults of it, or with all that keeps the design
+    from being built.
     """
+    if not path.exists():
+        raise UsageFault(
+            str(path), "a design", "nothing there", f"Write one to fill in: sealtune plan --new {path}"
+        )
     design, notes = planned_design(path)
     return make_plan(design, climate_air(design.climate), notes, reference_ohm)
 

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from sealtune import __version__
 from sealtune.errors import UsageFault
-from sealtune.files.cabinet_folder import find_recordings
 from sealtune.files.disk import write_bytes, write_text
 from sealtune.files.sound_file import SOUND_SUFFIXES, read_origin
 from sealtune.jobs.pair import compare
@@ -73,14 +72,6 @@ def mates(results: Sequence[Result]) -> Pair | None:
         return compare(*results)
     except UsageFault:
         return None
-
-
-def holds_cabinets(path: Path) -> bool:
-    """Return whether a path is no cabinet itself but a folder with cabinets right below it."""
-    if not path.is_dir() or "open" in find_recordings(path):
-        return False
-    below = [each for each in path.iterdir() if each.is_dir() and not each.name.startswith(".")]
-    return any("open" in find_recordings(each) for each in below)
 
 
 def notes_of(results: Sequence[Result]) -> tuple[str, ...]:

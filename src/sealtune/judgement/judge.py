@@ -58,6 +58,16 @@ alignments reach from 0.6 to 2 [Thiele1971]."""
 PLAUSIBLE_OHM = (0.5, 200.0)
 """Resistances that a loudspeaker can have, whatever its design says (common practice)."""
 
+LEAST_Q = 5.0
+"""Total box Q that finished boxes have at least, leaky ones aside [Small1973 Part III]."""
+
+MOST_Q = 60.0
+"""Total box Q that no box with a vent exceeds: friction in a wide smooth vent leaves a Q_P of
+100 to 150 and an unlined box a Q_A of about as much (common practice)."""
+
+MOST_QMS = 100.0
+"""Mechanical Q that no driver has: data sheets go up to 15, and a fit makes up to twice of it (common practice)."""
+
 USUAL_Q = 10.0
 """Total box Q where no design says more: measured boxes of 25 to 100 L mostly lie between 5 and 10 [Small1973 Part
 III], leaky ones among them; a sealed one lies in the upper half."""
@@ -88,13 +98,16 @@ def judge(evidence: Evidence, air: Air) -> Result:
             evidence, f"The noise is {100 * fit.noise:.0f} % of the impedance, which hides what it is of."
         )
     if fit.residual > POOR_FIT or not _plausible(fit, evidence.prediction):
-        named = finding("not_a_vented_box", 0.8, Facts())
-        summary = (
-            f"Measure again: no vented box with one driver runs like this (fit {100 * fit.residual:.0f} % off, "
-            f"tuning {fit.tuning_hz.value:.0f} Hz)."
-        )
-        return evidence.result("remeasure", summary, (named,))
+        return _no_vented_box(evidence, fit)
     return _judge_fit(evidence, fit, resistance, air)
+
+
+def _no_vented_box(evidence: Evidence, fit: BoxFit) -> Result:
+    summary = (
+        f"Measure again: no vented box with one driver runs like this (fit {100 * fit.residual:.2g} % off, "
+        f"tuning {fit.tuning_hz.value:.0f} Hz, box Q {fit.box_q.value:.1f}, driver Q_MS {fit.qms:.1f})."
+    )
+    return evidence.result("remeasure", summary, (finding("not_a_vented_box", 0.8, Facts()),))
 
 
 def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, air: Air) -> Result:
@@ -118,6 +131,8 @@ def _judge_fit(evidence: Evidence, fit: BoxFit, resistance: Resistance | None, a
     length = vent_length(design, prediction, fit, air)
     clear = designed >= SOUND or (designed > PROBABLE and max(faults.values()) < DOUBTFUL)
     sound = clear and not off
+    if sound and evidence.prediction is None and fit.box_q.high < LEAST_Q:
+        return _no_vented_box(evidence, fit)  # it loses much, and not as a leak or damping material does
     beside = _beside(resistance, design)
     if sound and (resistance is None or not (resistance.damping_lost or resistance.miswired)):
         result = evidence.result("good", good_summary(evidence.prediction, fit.tuning_hz.value), beside)
@@ -222,15 +237,18 @@ def _plausible(fit: BoxFit, prediction: Prediction | None) -> bool:
     if prediction is not None:
         return abs(log(hz / prediction.target_hz)) < log(FARTHEST)
     ratio = hz / fit.fs_hz.value
+    if fit.box_q.low > MOST_Q or fit.qms > MOST_QMS:
+        return False
     return PLAUSIBLE_HZ[0] < hz < PLAUSIBLE_HZ[1] and PLAUSIBLE_RATIO[0] < ratio < PLAUSIBLE_RATIO[1]
 
 
 def _impossible_resistance(evidence: Evidence) -> Problem | None:
     """Return the problem of a resistance that no loudspeaker has."""
-    if evidence.fit is None or PLAUSIBLE_OHM[0] < evidence.fit.re_ohm < PLAUSIBLE_OHM[1]:
+    ohm = None if evidence.fit is None else evidence.fit.with_hidden_ohm
+    if ohm is None or PLAUSIBLE_OHM[0] < ohm < PLAUSIBLE_OHM[1]:
         return None
     return Problem(
         "not_impedance",
-        f"The resistance comes out as {evidence.fit.re_ohm:.3g} ohm, which no loudspeaker has.",
+        f"The resistance comes out as {ohm:.{2 if ohm < 1.0 else 0}f} ohm, which no loudspeaker has.",
         "Check the unit of the table (ohm), or the reference resistor and the wiring of the jig.",
     )

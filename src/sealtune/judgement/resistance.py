@@ -170,7 +170,7 @@ def weigh_resistance(design: Design | None, fit: BoxFit | None) -> Resistance | 
         return None
     told_ohm = design.crossover.series_ohm if design.crossover is not None else 0.0
     before_ohm = told_ohm if fit.series_ohm is None else fit.series_ohm.value
-    measured, designed = fit.re_ohm + before_ohm, driver.re_ohm + told_ohm
+    measured, designed = fit.with_hidden_ohm + before_ohm, driver.re_ohm + told_ohm
     qes, qes_spread = driver.qes or USUAL_QES, driver.qes_tolerance if driver.qes else USUAL_QES_SPREAD
     strength = fit.res_ohm / fit.qms / (driver.re_ohm / qes)  # over what the design says
     observed = [log(measured / designed), log(strength) - MOUNTED]

@@ -104,3 +104,8 @@ class BoxFit:
     slip: Slip | None = None
     circuit: VentedBox | None = None
     crossover: Crossover | None = None
+
+    @property
+    def with_hidden_ohm(self) -> float:
+        """R_E with the resistance of a crossover that was found: one curve tells their sum, hardly each of them."""
+        return self.re_ohm + (0.0 if self.hidden_crossover is None else self.hidden_crossover.series_ohm)

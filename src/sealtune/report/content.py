@@ -52,7 +52,7 @@ PROBLEM_TITLES: dict[ProblemName, str] = {
     "hum": "there is mains hum in the recording",
     "dropout": "the recording has a gap, a jump or a drift",
     "channels_swapped": "the two channels are swapped",
-    "channel_missing": "one channel carries no signal",
+    "channel_missing": "the two voltages are not both there",
     "wrong_wiring": "the wiring is not the one stated",
     "wrong_reference": "the reference resistor may not be the one stated",
     "band_too_narrow": "the measured band is too narrow",
