@@ -169,14 +169,11 @@ ODD_LOSSES = Losses(
 """What the circuits without a leak left of a horn whose best circuit had a box Q of 0.5; regression only."""
 
 
-@pytest.mark.parametrize(
-    ("design", "q", "qms"),
-    [(DESIGN, 140.0, 3.8), (None, 140.0, 3.8), (None, 0.5, 3.8), (None, 3.1, 3.8), (None, 13.6, 440.0)],
-)
-def test_a_q_that_no_vented_box_has(design: Design | None, q: float, qms: float) -> None:
+@pytest.mark.parametrize(("q", "qms"), [(140.0, 3.8), (0.5, 3.8), (3.1, 3.8), (13.6, 440.0)])
+def test_a_q_that_no_vented_box_has(q: float, qms: float) -> None:
     # 140, 0.5, 3.1 and 440 came of two unequal drivers in one box, a horn and two passive radiators; friction in the
     # vent alone leaves less than 100 (common practice), finished boxes have 5 to 20 [Small1973]
-    found = verdict(fitted(box_q=q, qms=qms, losses=ODD_LOSSES if q < 5.0 else Losses()), design=design)
+    found = verdict(fitted(box_q=q, qms=qms, losses=ODD_LOSSES if q < 5.0 else Losses()), design=None)
     assert found.verdict == "remeasure"
     assert [one.fault for one in found.findings] == ["not_a_vented_box"]
     assert f"box Q {q:.1f}, driver Q_MS {qms:.1f})" in found.summary
