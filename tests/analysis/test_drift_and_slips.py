@@ -68,7 +68,7 @@ def untold(take: Recording) -> Recording:
 @pytest.mark.parametrize(
     ("drift_db", "told", "jig"),
     [
-        (-0.15, True, DIVIDER), (-0.15, False, SENSE), (0.06, True, SENSE), (0.06, False, DIVIDER),
+        (-0.13, True, DIVIDER), (-0.13, False, SENSE), (0.06, True, SENSE), (0.06, False, DIVIDER),
         (0.1, False, DIVIDER), (0.1, True, SENSE), (0.2, True, DIVIDER), (0.2, False, SENSE),
     ],
 )  # fmt: skip
@@ -88,7 +88,7 @@ def test_a_drift_is_taken_up(jig: Jig, told: bool, drift_db: float) -> None:
     # exact: what was put in; the unknown is held by 0.05 dB and linear
     assert drift.value == pytest.approx(drift_db, abs=0.01)
     names = [(problem.problem, problem.spoils) for problem in fitted_drift_problems(fit)]
-    assert names == [("dropout", False)]
+    assert names == [("dropout", abs(drift_db) > 0.15)]
 
 
 def test_channel_1_rising_is_channel_2_falling() -> None:

@@ -34,8 +34,9 @@ without drift read as 0.1 dB at most."""
 TOLD_DB = 0.04
 """Read by the fit, a drift beyond this is told; the fit has taken it up."""
 
-SPOILS_DB = 0.3
-"""Beyond this it spoils the recording: what drifts so far is not sure to drift evenly."""
+SPOILS_DB = 0.15
+"""Beyond this it spoils the recording: what drifts so far is not sure to drift evenly, and what the even drift leaves
+is no longer small beside what parts a leak from other losses."""
 
 STANDS_OUT = 3.0
 """Half widths of its 95 % interval by which a fitted drift has to stand out."""

@@ -45,6 +45,10 @@ LATE_S, LATE_MENDS = 1e-5, 0.3
 """A delay from the begin on is told beyond this, 3.6 degrees at 1 kHz, and has to mend more, since a coil that no model
 follows bends the phase as evenly."""
 
+LEAST_COIL_H, LEAST_SHUNT_OHM = 3e-5, 1.0
+"""A crossover that was found with less than either is a capacitor right across the terminals, which no loudspeaker has
+(common practice: coils of woofers have 0.3 mH and more); a channel that is late looks like one."""
+
 MOST_SAMPLES = 20.0
 """Standard deviation of the slip in the fit, samples: nearly free."""
 
@@ -106,7 +110,7 @@ def _with_one_more(curves: Curves, near: Fitted) -> Fitted | None:
 def slip_problems(fit: BoxFit) -> list[Problem]:
     """Return the problem `dropout` where the channels slipped, `not_impedance` where one was late throughout."""
     if fit.slip is None:
-        return []
+        return _capacitor_across(fit)
     later, earlier = ("2", "1") if fit.slip.samples > 0.0 else ("1", "2")
     count = max(1, round(abs(fit.slip.samples)))
     if fit.slip.at_hz is None:
@@ -124,6 +128,22 @@ def slip_problems(fit: BoxFit) -> list[Problem]:
             f"When the sweep passed {fit.slip.at_hz:.0f} Hz, channel {later} fell behind the other one by about "
             f"{count} samples: some were lost.",
             "Close other programs, use a larger buffer or another USB socket, and record again.",
+        )
+    ]
+
+
+def _capacitor_across(fit: BoxFit) -> list[Problem]:
+    found = fit.hidden_crossover
+    if found is None or found.shunt_f is None or found.series_h > LEAST_COIL_H:
+        return []
+    if (found.shunt_ohm or 0.0) > LEAST_SHUNT_OHM:
+        return []
+    return [
+        Problem(
+            "not_impedance",
+            f"The curve looks as if a capacitor of {1e6 * found.shunt_f:.2g} uF lay right across the terminals, which "
+            "no loudspeaker has; a channel that comes late looks like that.",
+            "Use two inputs of one and the same sound card, without effects on either, and record again.",
         )
     ]
 
