@@ -325,15 +325,17 @@ def test_which_channel_fell_behind_and_by_how_much(samples: float, channel: int,
 
 
 @pytest.mark.parametrize(
-    ("samples", "words"), [(3.2, "2 comes about 3 samples"), (-1.6, "1 comes about 2 samples")]
+    ("slip", "words"),
+    [
+        (Slip(3.2, None), "2 comes later than channel 1 by about 3 samples throughout"),
+        (Slip(-1.6, None), "1 comes later than channel 2 by about 2 samples throughout"),
+        (Slip(-4.4, None, grows=True), "1 falls behind channel 2 by about 4 samples while the sweep runs"),
+    ],
 )
-def test_which_channel_is_late_throughout(samples: float, words: str) -> None:
-    (problem,) = slip_problems(fit_by_hand(slip=Slip(samples, None)))
-    other = 1 if samples > 0.0 else 2
-    assert problem.detail == (
-        f"Channel {words} later than channel {other} throughout, which two inputs of one sound card do not do."
-    )
-    assert problem.spoils
+def test_which_channel_is_late(slip: Slip, words: str) -> None:
+    (problem,) = slip_problems(fit_by_hand(slip=slip))
+    assert problem.detail == f"Channel {words}, which two inputs of one sound card do not do."
+    assert (problem.problem, problem.spoils) == ("not_impedance", True)
 
 
 @pytest.mark.parametrize(

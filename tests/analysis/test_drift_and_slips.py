@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from scipy.interpolate import CubicSpline
 
 from sealtune.analysis.fit import fit_vented_box
 from sealtune.analysis.gain_faults import fitted_drift_problems
@@ -174,3 +175,22 @@ def test_a_channel_that_is_late_throughout_is_named(jig: Jig, samples: int, chan
     assert truth.tuning_hz is not None
     assert fit.tuning_hz.value == pytest.approx(truth.tuning_hz, rel=2e-3)
     assert fitted(take, jig).slip is None
+
+
+@pytest.mark.parametrize(("jig", "parts_in_a_million"), [(DIVIDER, 4.0), (SENSE, -8.0), (SENSE, 8.0)])
+def test_two_clocks_are_named(jig: Jig, parts_in_a_million: float) -> None:
+    take, truth = taken(jig)
+    channels = take.channels.copy()
+    samples = np.arange(channels.shape[0], dtype=np.float64)
+    at = np.clip(samples * (1.0 + 1e-6 * parts_in_a_million), 0.0, samples[-1])
+    channels[:, 1] = CubicSpline(samples, channels[:, 1])(at)
+    fit = fitted(replace(take, channels=channels), jig)
+    assert fit.slip is not None
+    assert fit.slip.grows
+    # exact: a clock that runs fast by this has its channel so much earlier at the end; a third goes into the coil
+    whole = -1e-6 * parts_in_a_million * sweep_seconds(SWEEP) * take.rate_hz
+    assert fit.slip.samples == pytest.approx(whole, rel=0.4)
+    (problem,) = slip_problems(fit)
+    assert (problem.problem, problem.spoils) == ("not_impedance", True)
+    assert truth.tuning_hz is not None
+    assert fit.tuning_hz.value == pytest.approx(truth.tuning_hz, rel=2e-3)

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.analysis.candidates import Curves, Fitted
+from sealtune.analysis.jig_correction import DRIFT_IN_TAKE
 from sealtune.analysis.search import search
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.fit import BoxFit, Slip
@@ -69,7 +70,11 @@ def with_slip(curves: Curves, best: Fitted, to_beat: float) -> tuple[Curves, Fit
     late = _with_one_more(delayed, best)
     if late is None:
         return None
-    return _slipped(delayed, late, noise, to_beat) or _late(delayed, late, to_beat)
+    return (
+        _slipped(delayed, late, noise, to_beat)
+        or _late(delayed, late, to_beat)
+        or _apart(delayed, late, to_beat)
+    )
 
 
 def _slipped(
@@ -91,13 +96,33 @@ def _slipped(
 
 
 def _late(delayed: Curves, late: Fitted, to_beat: float) -> tuple[Curves, Fitted, Slip] | None:
-    sample_s = delayed.by_role["open"].sample_s
-    assert sample_s is not None
     samples = MOST_SAMPLES * float(late.vector[-1])
-    told = abs(samples) > LEAST_SAMPLES and abs(samples) * sample_s > LATE_S
-    return (
-        (delayed, late, Slip(samples, None)) if told and late.model_error[0] < LATE_MENDS * to_beat else None
-    )
+    return (delayed, late, Slip(samples, None)) if _is_late(delayed, late, to_beat) else None
+
+
+def _apart(delayed: Curves, late: Fitted, to_beat: float) -> tuple[Curves, Fitted, Slip] | None:
+    """Return the same for two clocks that run apart: a delay that grows evenly while the sweep runs."""
+    curve = delayed.by_role["open"]
+    assert curve.lag_ohm is not None
+    assert curve.jig_slopes_ohm is not None
+    assert curve.sample_s is not None
+    if curve.drift_row is None:
+        return None
+    by_ratio = curve.lag_ohm / (-2j * np.pi * curve.frequency_hz * curve.sample_s)
+    when = (curve.jig_slopes_ohm[curve.drift_row] / (DRIFT_IN_TAKE * by_ratio)).real
+    growing = delayed.with_open_rows(MOST_SAMPLES * (when * curve.lag_ohm)[None, :])
+    found = _with_one_more(growing, late)
+    if found is None or not _is_late(growing, found, to_beat):
+        return None
+    return growing, found, Slip(MOST_SAMPLES * float(found.vector[-1]), None, grows=True)
+
+
+def _is_late(curves: Curves, found: Fitted, to_beat: float) -> bool:
+    sample_s = curves.by_role["open"].sample_s
+    assert sample_s is not None
+    samples = MOST_SAMPLES * abs(float(found.vector[-1]))
+    told = samples > LEAST_SAMPLES and samples * sample_s > LATE_S
+    return bool(told and found.model_error[0] < LATE_MENDS * to_beat)
 
 
 def _with_one_more(curves: Curves, near: Fitted) -> Fitted | None:
@@ -114,11 +139,12 @@ def slip_problems(fit: BoxFit) -> list[Problem]:
     later, earlier = ("2", "1") if fit.slip.samples > 0.0 else ("1", "2")
     count = max(1, round(abs(fit.slip.samples)))
     if fit.slip.at_hz is None:
+        how = "falls behind" if fit.slip.grows else "comes later than"
+        when = f"by about {count} samples " + ("while the sweep runs" if fit.slip.grows else "throughout")
         return [
             Problem(
                 "not_impedance",
-                f"Channel {later} comes about {count} samples later than channel {earlier} throughout, which two "
-                "inputs of one sound card do not do.",
+                f"Channel {later} {how} channel {earlier} {when}, which two inputs of one sound card do not do.",
                 "Use two inputs of one and the same sound card, without effects on either, and record again.",
             )
         ]

@@ -39,11 +39,13 @@ class Losses:
 class Slip:
     """A slip of the channels: about how many samples later channel 2 came from then on, and what was played then.
 
-    at_hz: None where it came later from the begin on
+    at_hz: None where it was so from the begin on
+    grows: whether it came later and later instead, by so many samples in all
     """
 
     samples: float
     at_hz: float | None
+    grows: bool = False
 
 
 @dataclass(frozen=True)
