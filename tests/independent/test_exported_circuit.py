@@ -29,7 +29,8 @@ from sealtune.virtual.population import draw_crossover, draw_design
 
 needs_ngspice = pytest.mark.skipif(not shutil.which("ngspice"), reason="needs ngspice")
 
-HZ = np.geomspace(4.0, 1000.0, 90)
+WALL_HZ = 207.0
+HZ = np.sort(np.append(np.geomspace(4.0, 1000.0, 90), WALL_HZ))
 
 BOX = VentedBox(
     re_ohm=5.6, coil_ohm=1.9, coil_exponent=0.68, coil_h=2e-4, coil_shunt_s=0.03, res_ohm=55.0,
@@ -48,7 +49,7 @@ PLAIN = replace(
         ({}, None),
         ({"leak_ratio": 0.15, "leak_time_s": 6e-3}, None),
         ({"leak_ratio": 0.2, "leak_time_s": 0.6, "leak_shape": "hole"}, None),
-        ({"panel_ratio": 0.008, "panel_rad_s": 1300.0, "panel_loss": 0.04}, None),
+        ({"panel_ratio": 0.008, "panel_rad_s": 2.0 * np.pi * WALL_HZ, "panel_loss": 0.04}, None),
         ({"coil_exponent": 0.95, "coil_shunt_s": 0.2}, None),
         ({}, Crossover(series_h=1.5e-3, series_ohm=0.3, shunt_f=2e-5, shunt_ohm=0.5)),
         ({}, Crossover(series_h=1.5e-3, series_ohm=0.3, shunt_f=2e-5)),

@@ -141,8 +141,11 @@ def test_families_meet() -> None:
 
 
 def test_out_of_reach() -> None:
-    with pytest.raises(ValueError, match="expected a total driver Q from"):
+    # published: QB3 ends at B4, whose lossless driver has a Q of 0.383 [Thiele1971]
+    with pytest.raises(ValueError, match=r"expected a total driver Q from 0\.\d+ to 0\.383, got 0\.7"):
         align("QB3", 0.7)
+    with pytest.raises(ValueError, match=r"expected a total driver Q from 0\.383 to \d\.\d+, got 0\.2"):
+        align("C4", 0.2)
     with pytest.raises(ValueError, match="give qt"):
         align("C4")
 
