@@ -68,6 +68,10 @@ MOST_Q = 60.0
 MOST_QMS = 100.0
 """Mechanical Q that no driver has: data sheets go up to 15, and a fit makes up to twice of it (common practice)."""
 
+LEAST_RATIO = 0.15
+"""Compliance ratio below which nobody builds, and which two drivers with resonances of their own come out with;
+published alignments go down to about 0.3 [Thiele1971], from memory."""
+
 USUAL_Q = 10.0
 """Total box Q where no design says more: measured boxes of 25 to 100 L mostly lie between 5 and 10 [Small1973 Part
 III], leaky ones among them; a sealed one lies in the upper half."""
@@ -237,7 +241,7 @@ def _plausible(fit: BoxFit, prediction: Prediction | None) -> bool:
     if prediction is not None:
         return abs(log(hz / prediction.target_hz)) < log(FARTHEST)
     ratio = hz / fit.fs_hz.value
-    if fit.box_q.low > MOST_Q or fit.qms > MOST_QMS:
+    if fit.box_q.low > MOST_Q or fit.qms > MOST_QMS or fit.compliance_ratio.high < LEAST_RATIO:
         return False
     return PLAUSIBLE_HZ[0] < hz < PLAUSIBLE_HZ[1] and PLAUSIBLE_RATIO[0] < ratio < PLAUSIBLE_RATIO[1]
 
