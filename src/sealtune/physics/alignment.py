@@ -100,15 +100,6 @@ def chebyshev(k: float) -> Coefficients:
     return b1 / unit**3, b2 / unit**2, b3 / unit
 
 
-def chebyshev_ripple_db(k: float) -> float:
-    """Ripple of a C4 response, dB, from 1/sinh^2(4 artanh k) written as a fraction (derived).
-
-    k: 0 to 1, as in `chebyshev`
-    """
-    big = 1.0 / k**2 - 1.0
-    return float(10.0 * np.log10(1.0 + big**4 / (64.0 + 128.0 * big + 80.0 * big**2 + 16.0 * big**3)))
-
-
 def align(family: Family, qt: float | None = None, ql: float = inf) -> Alignment:
     """The alignment of a family, for a driver's total Q where the family has one for each.
 
