@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from tests.coil_models import lr2, semi_inductor
+from tests.textbook import lr2, semi_inductor
 
 from sealtune.analysis.fit import fit_vented_box
 from sealtune.analysis.landmarks import find_landmarks

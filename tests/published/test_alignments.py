@@ -4,6 +4,7 @@ from math import inf, sqrt
 
 import numpy as np
 import pytest
+from tests.textbook import response_coefficients
 
 from sealtune.physics.alignment import (
     Alignment,
@@ -13,7 +14,6 @@ from sealtune.physics.alignment import (
     chebyshev,
     from_coefficients,
     quasi_butterworth,
-    response_coefficients,
 )
 
 

@@ -5,7 +5,7 @@ from math import pi
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from tests.coil_models import lr2, semi_inductor
+from tests.textbook import lr2, semi_inductor
 
 from sealtune.analysis.circuit import Circuit, View
 from sealtune.analysis.parameters import Packing
