@@ -18,7 +18,7 @@ from sealtune.analysis.circuit import Circuit, View
 from sealtune.analysis.parameters import Packing
 from sealtune.analysis.search import Points, search
 from sealtune.physics.air import standard_air
-from sealtune.physics.leak import leak_q, slit_impedance
+from sealtune.physics.leak import slit_impedance
 from sealtune.physics.vented_box import VentedBox, impedance, tuning_and_q
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.recording import Role
@@ -159,8 +159,13 @@ def _gap_width() -> Figure:
         found.append(tuning_and_q(replace(BOX, leak_ratio=vent_mass / mass, leak_time_s=time_s)))
     raised = np.array(found)
     alone = [
-        leak_q(complex(slit_impedance(2j * np.pi * hz, 0.015, 0.05, float(gap), air)), hz, volume_m3, air)
-        for gap in gaps_m
+        2.0
+        * np.pi
+        * hz
+        * volume_m3
+        / air.bulk_modulus_pa
+        / (1.0 / complex(leak)).real  # w C_AB over its conductance
+        for leak in slit_impedance(2j * np.pi * hz, 0.015, 0.05, gaps_m, air)
     ]
     figure = Figure(figsize=(8.2, 3.2))
     left, right = figure.subplots(1, 2)

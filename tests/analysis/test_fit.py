@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.optimize import brentq
+from tests.textbook import lr2, semi_inductor
 
 from sealtune.analysis.fit import fit_vented_box
 from sealtune.analysis.landmarks import find_landmarks
 from sealtune.physics.vented_box import VentedBox, impedance
-from sealtune.physics.voice_coil import lr2, semi_inductor
 from sealtune.records.curve import ImpedanceCurve, Landmark, Landmarks
 from sealtune.records.design import Box, Crossover, Design, Tuning
 from sealtune.records.fit import BoxFit

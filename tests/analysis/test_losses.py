@@ -7,10 +7,10 @@ from functools import cache
 
 import numpy as np
 import pytest
+from tests.undetermined import undetermined
 
 from sealtune.analysis.circuit import Circuit, View
 from sealtune.analysis.fit import fit_vented_box
-from sealtune.analysis.identifiability import undetermined
 from sealtune.analysis.intervals import covariance
 from sealtune.analysis.landmarks import find_landmarks
 from sealtune.analysis.losses import loss_qs, next_role
@@ -136,11 +136,11 @@ def _minimum(roles: tuple[Role, ...], noise: float) -> tuple[Minimum[Circuit], P
 def test_undetermined_directions_name_the_losses() -> None:
     one, points = _minimum(("open",), 1e-2)
     directions = undetermined(one, points)
-    named = {name for direction in directions for name in direction.names}
+    named = {name for _, names in directions for name in names}
     assert {"friction", "plain_share", "absorption"} <= named
-    assert all(0.0 <= direction.sharpness < 1.0 for direction in directions)
+    assert all(0.0 <= sharpness < 1.0 for sharpness, _ in directions)
     assert not named & {"wb_rad_s", "ws_rad_s", "re_ohm"}
-    assert directions[0].sharpness < 0.1  # next to nothing is told along the worst of them
+    assert directions[0][0] < 0.1  # next to nothing is told along the worst of them
     both, more = _minimum(("open", "plugged"), 1e-2)
     assert len(undetermined(both, more)) < len(directions)
 

@@ -19,7 +19,7 @@ from sealtune.analysis.near_field_model import (
     vent_over_cone,
 )
 from sealtune.analysis.polarity import polarity
-from sealtune.physics.near_field import Openings, droop_db
+from sealtune.physics.near_field import Openings
 from sealtune.records.near_field import Reading
 
 Complexes = NDArray[np.complex128]
@@ -228,13 +228,13 @@ def test_band_levels_are_those_of_pink_noise() -> None:
     assert band_levels_db(hz[hz < 200.0], ones[hz < 200.0], 832.0)[-1][0] == 160.0
 
 
-def test_droop_of_a_curve_is_that_of_a_number() -> None:
-    # Independent: the same of one ka in the physics; ka = 2 pi f a/c
-    area, speed = np.pi * 0.1**2, 344.0
-    found = 20.0 * np.log10(piston_droop(np.array([100.0, 547.5, 1000.0]), area, speed))
-    assert found == pytest.approx(
-        [droop_db(2.0 * np.pi * hz * 0.1 / speed) for hz in (100.0, 547.5, 1000.0)], rel=1e-9
-    )
+@pytest.mark.parametrize(
+    ("ka", "db"), [(0.0, 0.0), (0.5, -0.091), (1.0, -0.365), (1.6, -0.947), (2.0, -1.499), (2.783, -3.01)]
+)
+def test_droop_of_the_near_field(ka: float, db: float) -> None:
+    # From memory [Keele1974], computed from his equation for a rigid piston: 20 log10 [sin(ka/2)/(ka/2)]; exact at 0
+    hz = np.array([ka * 344.0 / (2.0 * np.pi * 0.1)])
+    assert 20.0 * np.log10(piston_droop(hz, np.pi * 0.1**2, 344.0)) == pytest.approx([db], abs=0.005)
 
 
 def level(count: int, low_hz: float, high_hz: float, value: complex = 1.0 + 0j) -> Reading:

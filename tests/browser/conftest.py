@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from sealtune.files.design_file import read_design
-from sealtune.files.impedance_table import write_table
+from sealtune.files.impedance_table import table_text
 from sealtune.jobs.batch import batch
 from sealtune.jobs.check import check
 from sealtune.jobs.recordings import CheckOptions
@@ -81,7 +81,7 @@ def _shop(folder: Path) -> None:
         z = (apply_fault(cabinet, "leak", 0.6, rng) if place == 6 else cabinet).impedance(hz)
         (folder / f"box-{place}").mkdir()
         table = folder / f"box-{place}" / f"open-2026-02-{place + 1:02d}.csv"
-        write_table(table, ImpedanceCurve(hz, z, 1e-5 * np.abs(z)))
+        table.write_text(table_text(ImpedanceCurve(hz, z, 1e-5 * np.abs(z))))
 
 
 @pytest.fixture(scope="session")

@@ -12,7 +12,7 @@ from tests.program import in_its_own_process, sealtune
 
 from sealtune.files.design_file import read_design
 from sealtune.files.sound_file import read_recording, write_recording
-from sealtune.files.touchstone import write_touchstone
+from sealtune.files.touchstone import touchstone_text
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.records.recording import Origin, Recording
 from sealtune.virtual.cabinet import cabinet_from_design
@@ -261,16 +261,15 @@ def test_every_form_of_table_gives_the_same_tuning(tmp_path: Path) -> None:
         "bare.txt": "\n".join(["* made by hand", *[line.replace(",", "\t") for line in polar]]),
         "semicolons.csv": "\n".join(line.replace(",", ";").replace(".", ",") for line in polar),
     }
+    forms["one-port.s1p"] = touchstone_text(ImpedanceCurve(hz, z, np.full(hz.size, 1e-3)))
     for name, text in forms.items():
         (tmp_path / name).write_text(text, encoding="utf-8")
-    write_touchstone(tmp_path / "one-port.s1p", ImpedanceCurve(hz, z, np.full(hz.size, 1e-3)))
-    names = [*forms, "one-port.s1p"]
-    done = sealtune("check", *names, "--json", "-", folder=tmp_path)
+    done = sealtune("check", *forms, "--json", "-", folder=tmp_path)
     assert done.returncode == 0, done.stdout + done.stderr
     results = [json.loads(line) for line in done.stdout.splitlines()]
     truth = cabinet.truth().tuning_hz
     assert truth is not None
-    for name, result in zip(names, results, strict=True):
+    for name, result in zip(forms, results, strict=True):
         # independent: the virtual cabinet's own tuning; the table is printed to 1e-5 ohm
         assert result["tuning"]["hz"] == pytest.approx(truth, rel=1e-3), name
         assert result["tuning"]["low_hz"] < truth < result["tuning"]["high_hz"], name

@@ -12,7 +12,7 @@ import pytest
 from tests.program import Done, in_its_own_process, sealtune
 
 from sealtune.files.design_file import read_design
-from sealtune.files.impedance_table import write_table
+from sealtune.files.impedance_table import table_text
 from sealtune.jobs.simulate import Simulation, simulate
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.virtual.cabinet import cabinet_from_design
@@ -179,7 +179,7 @@ def test_a_drift_of_the_production_is_told(tmp_path: Path) -> None:
         z = cabinet_from_design(read_design(own), np.random.default_rng(number), scatter=0.1).impedance(hz)
         (shop / f"box {number}").mkdir(parents=True)
         table = shop / f"box {number}" / f"open-2026-03-{number + 1:02d}.csv"
-        write_table(table, ImpedanceCurve(hz, z, 1e-5 * np.abs(z)))
+        table.write_text(table_text(ImpedanceCurve(hz, z, 1e-5 * np.abs(z))))
     (shop / "design.toml").write_text(design)
     done = in_its_own_process("batch", shop, "--json", "all.json", folder=tmp_path)
     assert "Drift: the tuning falls by" in done.stdout

@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from tests.program import in_its_own_process, sealtune
 
 from sealtune.files.design_file import read_design
-from sealtune.files.impedance_table import write_table
+from sealtune.files.impedance_table import table_text
 from sealtune.records.curve import ImpedanceCurve
 from sealtune.virtual.cabinet import cabinet_from_design
 
@@ -27,7 +27,7 @@ def shop(folder: Path, count: int) -> Path:
     for place in range(count):
         z = cabinet_from_design(design, rng, scatter=0.3).impedance(hz)
         (folder / f"box-{place}").mkdir()
-        write_table(folder / f"box-{place}" / "open.csv", ImpedanceCurve(hz, z, 1e-5 * np.abs(z)))
+        (folder / f"box-{place}" / "open.csv").write_text(table_text(ImpedanceCurve(hz, z, 1e-5 * np.abs(z))))
     return folder
 
 

@@ -8,13 +8,13 @@ from math import log10, pi
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from tests.textbook import response_coefficients
 
 from sealtune.design.prediction import predict
 from sealtune.judgement.box_pair import MOST_ABSORPTION, boxed, shares_of
 from sealtune.judgement.cost import SIMPLIFIED_DB, cost
 from sealtune.judgement.resistance import weigh_resistance
 from sealtune.physics.air import standard_air
-from sealtune.physics.alignment import response_coefficients
 from sealtune.physics.loudspeaker import Loudspeaker, air_and_vent
 from sealtune.records.cost import Cost
 from sealtune.records.design import Box, Design, Driver, Tuning, Vent

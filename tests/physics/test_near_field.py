@@ -6,8 +6,6 @@ from scipy.integrate import dblquad
 
 from sealtune.physics.near_field import (
     Openings,
-    distance_factor,
-    droop_db,
     limit_hz,
     openings,
     reach_of_disc_m,
@@ -23,20 +21,6 @@ def disc_area(diameter_m: float) -> float:
 
 
 @pytest.mark.parametrize(
-    ("ka", "db"), [(0.5, -0.091), (1.0, -0.365), (1.6, -0.947), (2.0, -1.499), (2.783, -3.01)]
-)
-def test_droop_of_the_near_field(ka: float, db: float) -> None:
-    # From memory [Keele1974], computed from his equation for a rigid piston: 20 log10 [sin(ka/2)/(ka/2)]
-    assert droop_db(ka) == pytest.approx(db, abs=0.005)
-
-
-def test_droop_at_the_ends() -> None:
-    # Exact: nothing at 0, and the middle of the piston is silent at ka = 2 pi
-    assert droop_db(0.0) == 0.0
-    assert droop_db(2.0 * np.pi) == -np.inf
-
-
-@pytest.mark.parametrize(
     ("diameter_in", "speed_m_s", "product"), [(8.0, 343.0, 4298.0), (8.0, 344.0, 4311.0)]
 )
 def test_limit_by_the_diameter_in_inches(diameter_in: float, speed_m_s: float, product: float) -> None:
@@ -49,12 +33,6 @@ def test_limit_by_the_diameter_in_inches(diameter_in: float, speed_m_s: float, p
 def test_limit_by_the_diameter_in_centimetres(speed_m_s: float, product: float) -> None:
     # [Keele1974]: 10950/D in cm (from memory); 10918 at 343 m/s computed
     assert limit_hz(disc_area(0.2), speed_m_s) == pytest.approx(product / 20.0, rel=3e-4)
-
-
-@pytest.mark.parametrize(("ratio", "db"), [(0.05, -0.434), (0.10, -0.867), (0.11, -0.954), (0.12, -1.040)])
-def test_distance(ratio: float, db: float) -> None:
-    # From memory [Keele1974], confirmed by computation: sqrt(1 + (r/a)^2) - r/a; below 0.11 a less than 1 dB is lost
-    assert 20.0 * np.log10(distance_factor(ratio * 0.065, 0.065)) == pytest.approx(db, abs=0.001)
 
 
 def weight_db(cone_m2: float, vent_m2: float, mouths: int = 1) -> float:

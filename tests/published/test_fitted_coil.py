@@ -5,11 +5,11 @@ from math import pi
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from tests.textbook import lr2, semi_inductor
 
 from sealtune.analysis.circuit import Circuit, View
 from sealtune.analysis.parameters import Packing
 from sealtune.physics.vented_box import REFERENCE_RAD_S, VentedBox, impedance
-from sealtune.physics.voice_coil import lr2, semi_inductor
 
 RE_OHM = 5.0
 S = np.asarray(2j * np.geomspace(pi, pi * 1e4, 40), dtype=np.complex128)
@@ -41,6 +41,13 @@ def test_semi_inductor() -> None:
     assert -1.0 / (admittance.imag * AT_1_KHZ[0].imag) == pytest.approx(1.62815e-3, abs=6e-9)
     # exact, at every frequency
     np.testing.assert_allclose(_coil(S, LEACH), semi_inductor(S, 0.02, 0.7), rtol=1e-12)
+
+
+def test_eddy_currents_alone() -> None:
+    # published: K sqrt(j w), a phase of 45 degrees at every frequency [Vanderkooy1989]
+    z = _coil(S, _box(0.03 * np.sqrt(REFERENCE_RAD_S), 0.5))
+    np.testing.assert_allclose(np.degrees(np.angle(z)), 45.0, rtol=1e-9)
+    np.testing.assert_allclose(np.abs(z), 0.03 * np.sqrt(np.abs(S)), rtol=1e-9)
 
 
 def test_coil_before_a_bridged_coil() -> None:

@@ -12,13 +12,9 @@ from scipy.optimize import minimize_scalar
 
 from sealtune.analysis.fit import fit_vented_box
 from sealtune.analysis.landmarks import find_landmarks
-from sealtune.physics.landmark_formulas import (
-    compliance_ratio,
-    driver_resonance_hz,
-    tuning_from_closed_vent_hz,
-)
 from sealtune.physics.vented_box import VentedBox, impedance
 from sealtune.records.curve import ImpedanceCurve
+from sealtune.records.recording import Role
 
 ALPHA, FS_HZ, QES, QMS, RE_OHM = 1.5, 40.0, 0.40, 4.0, 6.0
 
@@ -41,18 +37,33 @@ def _box(fb_hz: float, ql: float, alpha: float = ALPHA) -> VentedBox:
     )  # fmt: skip
 
 
-def _magnitude(frequency_hz: float, box: VentedBox) -> float:
-    return float(abs(impedance(2j * np.pi * np.array([frequency_hz]), box)[0]))
+def _magnitude(frequency_hz: float, box: VentedBox, role: Role = "open") -> float:
+    return float(abs(impedance(2j * np.pi * np.array([frequency_hz]), box, role)[0]))
 
 
-def _extremum_hz(box: VentedBox, low_hz: float, high_hz: float, sign: float) -> float:
+def _extremum_hz(box: VentedBox, low_hz: float, high_hz: float, sign: float, role: Role = "open") -> float:
     found = minimize_scalar(
-        lambda hz: sign * _magnitude(hz, box),
+        lambda hz: sign * _magnitude(hz, box, role),
         bounds=(low_hz, high_hz),
         method="bounded",
         options={"xatol": 1e-7},
     )
     return float(found.x)
+
+
+# The closed forms of the lossless box [Thiele1971], [Small1973, Part II], by the two peaks with the vent open.
+
+
+def _tuning_from_closed_vent_hz(lower_hz: float, upper_hz: float, closed_hz: float) -> float:
+    return sqrt(lower_hz**2 + upper_hz**2 - closed_hz**2)
+
+
+def _driver_resonance_hz(lower_hz: float, upper_hz: float, tuning_hz: float) -> float:
+    return lower_hz * upper_hz / tuning_hz
+
+
+def _compliance_ratio(lower_hz: float, upper_hz: float, tuning_hz: float) -> float:
+    return (upper_hz**2 - tuning_hz**2) * (tuning_hz**2 - lower_hz**2) / (upper_hz * lower_hz) ** 2
 
 
 @pytest.mark.parametrize(("fb", "ql", "low", "saddle", "high", "ratio"), ROWS)
@@ -102,15 +113,55 @@ def test_closed_forms_of_the_lossless_box(fb: float, alpha: float) -> None:
     found_low = _extremum_hz(box, 0.98 * low, 1.02 * low, -1.0)
     found_high = _extremum_hz(box, 0.98 * high, 1.02 * high, -1.0)
     assert (found_low, found_high) == pytest.approx((low, high), rel=1e-6)
-    assert driver_resonance_hz(found_low, found_high, fb) == pytest.approx(FS_HZ, rel=1e-5)
-    assert tuning_from_closed_vent_hz(found_low, found_high, FS_HZ * sqrt(1.0 + alpha)) == pytest.approx(
-        fb, rel=1e-5
+    closed = _extremum_hz(
+        box, 0.9 * FS_HZ * sqrt(1.0 + alpha), 1.1 * FS_HZ * sqrt(1.0 + alpha), -1.0, "plugged"
     )
-    assert compliance_ratio(found_low, found_high, fb) == pytest.approx(alpha, rel=1e-4)
+    assert closed == pytest.approx(FS_HZ * sqrt(1.0 + alpha), rel=1e-6)
+    assert _driver_resonance_hz(found_low, found_high, fb) == pytest.approx(FS_HZ, rel=1e-5)
+    assert _tuning_from_closed_vent_hz(found_low, found_high, closed) == pytest.approx(fb, rel=1e-5)
+    assert _compliance_ratio(found_low, found_high, fb) == pytest.approx(alpha, rel=1e-4)
     # exact: both peaks reach R_E + R_ES = 66 ohm, and the saddle is R_E at f_B
     assert _magnitude(found_low, box) == pytest.approx(66.0, rel=1e-6)
     assert _magnitude(found_high, box) == pytest.approx(66.0, rel=1e-6)
     assert _magnitude(fb, box) == pytest.approx(RE_OHM, rel=1e-6)
+
+
+# independent: the peak with the vent closed of boxes with leakage only, from a computation of the circuit, then what
+# the closed forms return by the saddle (f_S, alpha) and by the closed vent (f_B, f_S, alpha). They err by up to 7 %.
+@pytest.mark.parametrize(
+    ("fb", "ql", "closed", "by_saddle", "by_closed"),
+    [
+        (40.0, 20.0, 63.323, (40.000, 1.511), (40.097, 39.903, 1.518)),
+        (40.0, 7.0, 63.413, (40.000, 1.528), (40.299, 39.703, 1.551)),
+        (32.0, 7.0, 63.393, (39.199, 1.597), (32.175, 39.728, 1.546)),
+        (50.0, 7.0, 63.428, (40.880, 1.494), (50.501, 39.700, 1.553)),
+    ],
+)
+def test_closed_forms_err_on_boxes_with_losses(
+    fb: float,
+    ql: float,
+    closed: float,
+    by_saddle: tuple[float, float],
+    by_closed: tuple[float, float, float],
+) -> None:
+    box = _box(fb, ql)
+    low, high = _extremum_hz(box, 15.0, 30.0, -1.0), _extremum_hz(box, 60.0, 90.0, -1.0)
+    saddle = _extremum_hz(box, 0.9 * fb, 1.1 * fb, 1.0)
+    found = _extremum_hz(box, 55.0, 70.0, -1.0, "plugged")
+    assert found == pytest.approx(closed, abs=0.0006)
+    assert _driver_resonance_hz(low, high, saddle) == pytest.approx(by_saddle[0], abs=3e-3)
+    assert _compliance_ratio(low, high, saddle) == pytest.approx(by_saddle[1], abs=1e-3)
+    tuning = _tuning_from_closed_vent_hz(low, high, found)
+    assert tuning == pytest.approx(by_closed[0], abs=4e-3)
+    assert _driver_resonance_hz(low, high, tuning) == pytest.approx(by_closed[1], abs=4e-3)
+    assert _compliance_ratio(low, high, tuning) == pytest.approx(by_closed[2], abs=1e-3)
+
+
+@pytest.mark.parametrize("ql", [3.0, 7.0, 10.0, 20.0])
+def test_leakage_by_the_height_at_the_tuning(ql: float) -> None:
+    # exact at f_B = f_S: Q_L = h / alpha [1 / (Q_ES (|Z| / R_E - 1)) - 1 / Q_MS] [Small1973, Part II]
+    rise = _magnitude(FS_HZ, _box(FS_HZ, ql)) / RE_OHM - 1.0
+    assert 1.0 / ALPHA * (1.0 / (QES * rise) - 1.0 / QMS) == pytest.approx(ql, rel=1e-9)
 
 
 def test_peaks_of_the_lossless_table_box() -> None:

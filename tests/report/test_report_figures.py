@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
@@ -15,7 +14,7 @@ from sealtune.records.curve import ImpedanceCurve, Landmark, Landmarks
 from sealtune.records.interval import Interval
 from sealtune.records.verdict import Result
 from sealtune.report.drawing import Format, settings
-from sealtune.report.figures import draw_impedance, impedance_figure, save_png
+from sealtune.report.figures import draw_impedance, impedance_figure
 from sealtune.report.look import DARK, LIGHT, style_sheet
 from sealtune.report.scale import round_places, tuning_scale_figure
 
@@ -107,10 +106,8 @@ def test_one_peak_is_labelled_as_one(undesigned: Result) -> None:
     assert "saddle" not in found
 
 
-def test_no_curve_no_figure(remeasure: Result, tmp_path: Path) -> None:
+def test_no_curve_no_figure(remeasure: Result) -> None:
     assert impedance_figure(remeasure) == ""
-    assert save_png(remeasure, tmp_path / "none.png") is False
-    assert not (tmp_path / "none.png").exists()
 
 
 def test_unusable_points_are_left_out(undesigned: Result) -> None:
@@ -122,9 +119,7 @@ def test_unusable_points_are_left_out(undesigned: Result) -> None:
     assert impedance_figure(replace(undesigned, curve=lost, fit=None, landmarks=None)) == ""
 
 
-def test_same_result_same_bytes_and_prefix_keeps_ids_apart(
-    good: Result, leaking: Result, tmp_path: Path
-) -> None:
+def test_same_result_same_bytes_and_prefix_keeps_ids_apart(good: Result, leaking: Result) -> None:
     assert impedance_figure(good, prefix="a-") == impedance_figure(good, prefix="a-")
     ids = re.findall(
         r'\bid="([^"]+)"', impedance_figure(good, prefix="a-") + impedance_figure(leaking, prefix="b-")
@@ -134,10 +129,6 @@ def test_same_result_same_bytes_and_prefix_keeps_ids_apart(
     targets = re.findall(r'href="#([^"]+)"', svg) + re.findall(r"url\(#([^)]+)\)", svg)
     assert targets
     assert set(targets) <= set(re.findall(r'\bid="([^"]+)"', svg))
-    for name in ("one.png", "two.png"):
-        assert save_png(leaking, tmp_path / name)
-    assert (tmp_path / "one.png").read_bytes() == (tmp_path / "two.png").read_bytes()
-    assert (tmp_path / "one.png").read_bytes()[:4] == b"\x89PNG"
 
 
 def test_colours_follow_the_page(good: Result) -> None:

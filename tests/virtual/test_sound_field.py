@@ -47,6 +47,14 @@ def test_round_piston(distance_m: float) -> None:
         assert found == pytest.approx(stiff(hz) * whole, rel=1e-6)
 
 
+@pytest.mark.parametrize(("ratio", "db"), [(0.05, -0.434), (0.10, -0.867), (0.11, -0.954), (0.12, -1.040)])
+def test_distance(ratio: float, db: float) -> None:
+    # From memory [Keele1974], confirmed by computation: sqrt(1 + (r/a)^2) - r/a; below 0.11 a less than 1 dB is lost
+    hz = np.array([20.0])
+    lost = np.abs(on_axis(hz, 0.065, ratio * 0.065, AIR) / on_axis(hz, 0.065, 0.0, AIR))
+    assert 20.0 * np.log10(lost) == pytest.approx([db], abs=0.001)
+
+
 def test_rectangular_piston() -> None:
     # Independent: Rayleigh's integral over the face by quadrature
     sides, distance_m, hz = (0.24, 0.05), 0.004, 700.0

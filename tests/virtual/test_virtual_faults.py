@@ -7,7 +7,7 @@ import pytest
 from sealtune.errors import UsageFault
 from sealtune.records.verdict import FaultName
 from sealtune.virtual.cabinet import VirtualCabinet
-from sealtune.virtual.faults import FAULTS, apply_fault, finding_of, with_hole, with_slit
+from sealtune.virtual.faults import FAULTS, apply_fault, with_hole, with_slit
 
 
 def _tuning(cabinet: VirtualCabinet) -> float:
@@ -36,7 +36,6 @@ def test_every_fault_changes_the_curve_and_names_a_finding(
         else:
             assert change > 0.1, fault.name
             assert fault.finding in get_args(FaultName)
-        assert finding_of(fault.name) == fault.finding
 
 
 def test_tuning_moves_the_way_the_fault_says(cabinet: VirtualCabinet, rng: np.random.Generator) -> None:
@@ -107,8 +106,6 @@ def test_driver_off_goes_both_ways(cabinet: VirtualCabinet, rng: np.random.Gener
 def test_wrong_use_is_refused(cabinet: VirtualCabinet, rng: np.random.Generator) -> None:
     with pytest.raises(UsageFault, match="leak_slit"):
         apply_fault(cabinet, "leek", 0.5, rng)
-    with pytest.raises(UsageFault, match="leak_slit"):
-        finding_of("leek")
     with pytest.raises(UsageFault, match="0 to 1"):
         apply_fault(cabinet, "leak", 1.5, rng)
     with pytest.raises(UsageFault, match="vent"):

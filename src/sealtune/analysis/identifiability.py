@@ -6,8 +6,6 @@ than the motional part of the curve has coefficients, and the information is exa
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,21 +14,6 @@ from sealtune.analysis.intervals import independent_share
 from sealtune.analysis.search import Minimum, Points
 
 Reals = NDArray[np.float64]
-
-TELLING = 0.3
-"""Share of a direction, of length 1, from which on a quantity is named with it."""
-
-
-@dataclass(frozen=True)
-class Direction:
-    """A combination of quantities that the data say less of than was known beforehand.
-
-    sharpness: singular value of the weighted Jacobian along it, in units of what is known beforehand; below 1
-    names: the quantities that make it up, the largest first
-    """
-
-    sharpness: float
-    names: tuple[str, ...]
 
 
 def information(minimum: Minimum[Circuit], points: Points) -> Reals:
@@ -48,22 +31,6 @@ def information(minimum: Minimum[Circuit], points: Points) -> Reals:
     return np.asarray(
         told[:shared, :shared] - told[:shared, shared:] @ np.linalg.solve(own, told[shared:, :shared])
     )
-
-
-def undetermined(minimum: Minimum[Circuit], points: Points) -> tuple[Direction, ...]:
-    """Return the combinations of quantities that the data do not determine, the least known first."""
-    shared = len(minimum.model.names)
-    known = minimum.model.prior()[1][:shared]
-    spread = 1.0 / np.where(known > 0.0, known, 1.0)
-    told = information(minimum, points) * np.outer(spread, spread)
-    values, vectors = np.linalg.eigh(told)
-    directions = []
-    for value, vector in zip(values, vectors.T, strict=True):
-        if value < 1.0:
-            order = np.argsort(-np.abs(vector))
-            names = tuple(minimum.model.names[i] for i in order if abs(vector[i]) >= TELLING)
-            directions.append(Direction(float(np.sqrt(max(value, 0.0))), names))
-    return tuple(directions)
 
 
 def deviation_by_data(minimum: Minimum[Circuit], points: Points, gradient: Reals, trust: float) -> Reals:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.errors import RecordingFault
-from sealtune.files.disk import read_text, write_text
+from sealtune.files.disk import read_text
 from sealtune.files.table_noise import noise_of_table
 from sealtune.records.curve import ImpedanceCurve
 
@@ -76,16 +76,6 @@ def table_text(curve: ImpedanceCurve) -> str:
     rows = zip(curve.frequency_hz, np.abs(curve.impedance_ohm), phase_deg, strict=True)
     body = "".join(f"{hz:.10g},{ohm:.10g},{degrees:.10g}\n" for hz, ohm, degrees in rows)
     return f"{HEADER}\n{body}"
-
-
-def write_table(path: Path, curve: ImpedanceCurve, *, overwrite: bool = False) -> None:
-    """Write the curve as `table_text` has it.
-
-    path: the file to write
-    overwrite: whether a file of that name may be replaced
-    Raises UsageFault where the file cannot be written or the name is taken.
-    """
-    write_text(path, table_text(curve), overwrite=overwrite)
 
 
 def _split(line: str, separator: str) -> list[str]:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sealtune.errors import RecordingFault
-from sealtune.files.disk import read_text, write_text
+from sealtune.files.disk import read_text
 from sealtune.files.impedance_table import LEAST_HZ, LEAST_OHM, curve_from_rows
 from sealtune.files.table_noise import LEAST
 from sealtune.records.curve import ImpedanceCurve
@@ -99,16 +99,6 @@ def touchstone_text(curve: ImpedanceCurve) -> str:
         ),
     ]
     return "\n".join(lines) + "\n"
-
-
-def write_touchstone(path: Path, curve: ImpedanceCurve, *, overwrite: bool = False) -> None:
-    """Write the curve as `touchstone_text` has it.
-
-    path: the file to write, usually .s1p
-    overwrite: whether a file of that name may be replaced
-    Raises UsageFault where the file cannot be written or the name is taken.
-    """
-    write_text(path, touchstone_text(curve), overwrite=overwrite)
 
 
 def _complex(form: str, first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.complex128]:

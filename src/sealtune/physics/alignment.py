@@ -31,27 +31,11 @@ class Alignment:
     cutoff_ratio: float
 
 
-def response_coefficients(h: float, alpha: float, qt: float, ql: float = inf) -> Coefficients:
-    """a1, a2, a3 of the response s^4/(s^4 + a1 s^3 + a2 s^2 + a3 s + 1) [Small1973, Part I].
-
-    s is in units of w_S sqrt(h).
-    h, alpha, qt: tuning ratio, compliance ratio and total driver Q, all > 0
-    ql: leakage Q, which stands for all losses of the box; inf for none
-    """
-    r = sqrt(h)
-    return (
-        1.0 / (r * qt) + r / ql,
-        1.0 / (ql * qt) + (alpha + 1.0 + h**2) / h,
-        r / qt + 1.0 / (r * ql),
-    )
-
-
 def from_coefficients(coefficients: Coefficients, ql: float = inf) -> Alignment:
     """The box whose response has these coefficients [Small1973, Part I].
 
-    The inverse of response_coefficients.
-    coefficients: a1, a2, a3, all > 0
-    ql: leakage Q, > 0
+    coefficients: a1, a2, a3 of the response s^4/(s^4 + a1 s^3 + a2 s^2 + a3 s + 1), s in units of w_S sqrt(h), all > 0
+    ql: leakage Q, > 0, which stands for all losses of the box; inf for none
     Of the roots of r^4 - a1 QL r^3 + a3 QL r - 1 the one next to the lossless sqrt(a3/a1) is the box.
     """
     a1, a2, a3 = coefficients
@@ -98,15 +82,6 @@ def chebyshev(k: float) -> Coefficients:
     _, b3, b2, b1, b0 = (float(b) for b in low_pass.coeffs)
     unit = b0**0.25
     return b1 / unit**3, b2 / unit**2, b3 / unit
-
-
-def chebyshev_ripple_db(k: float) -> float:
-    """Ripple of a C4 response, dB, from 1/sinh^2(4 artanh k) written as a fraction (derived).
-
-    k: 0 to 1, as in `chebyshev`
-    """
-    big = 1.0 / k**2 - 1.0
-    return float(10.0 * np.log10(1.0 + big**4 / (64.0 + 128.0 * big + 80.0 * big**2 + 16.0 * big**3)))
 
 
 def align(family: Family, qt: float | None = None, ql: float = inf) -> Alignment:

@@ -58,56 +58,6 @@ def hole_impedance(
     return _with_ends(duct, s, end_correction_m, pi * radius_m**2, air)
 
 
-def slit_resistance(length_m: float, width_m: float, gap_m: float, air: Air) -> float:
-    """Resistance of a slit to slow flow, 12 mu L/(w h^3), Pa s/m3 [Beranek1954]."""
-    return 12.0 * air.viscosity_pa_s * length_m / (width_m * gap_m**3)
-
-
-def hole_resistance(length_m: float, radius_m: float, air: Air) -> float:
-    """Resistance of a round hole to slow flow, 8 mu L/(pi r^4), Pa s/m3 [Poiseuille1846]."""
-    return 8.0 * air.viscosity_pa_s * length_m / (pi * radius_m**4)
-
-
-def rectangular_duct_resistance(length_m: float, width_m: float, gap_m: float, air: Air) -> float:
-    """Resistance of a rectangular duct to slow flow, Pa s/m3 [Bruus2008].
-
-    width_m, gap_m: sides, m, in either order; for a wide one it tends to that of the slit
-    """
-    width_m, gap_m = max(width_m, gap_m), min(width_m, gap_m)
-    odd = np.arange(1.0, 60.0, 2.0)
-    series = float(np.sum(np.tanh(odd * pi * width_m / (2.0 * gap_m)) / odd**5))
-    return slit_resistance(length_m, width_m, gap_m, air) / (1.0 - 192.0 * gap_m / (pi**5 * width_m) * series)
-
-
-def slit_mass(length_m: float, width_m: float, gap_m: float, air: Air) -> float:
-    """Acoustic mass of a slit in slow flow, (6/5) rho L/(w h), kg/m4 [Beranek1954]."""
-    return 1.2 * air.density_kg_m3 * length_m / (width_m * gap_m)
-
-
-def hole_mass(length_m: float, radius_m: float, air: Air) -> float:
-    """Acoustic mass of a round hole in slow flow, (4/3) rho L/(pi r^2), kg/m4 [Beranek1954]."""
-    return (4.0 / 3.0) * air.density_kg_m3 * length_m / (pi * radius_m**2)
-
-
-def orifice_added_length_m(radius_m: float) -> float:
-    """End correction of both sides of a hole in a thin wall, pi r/2, m [Rayleigh1896].
-
-    For a wall thicker than the hole is wide, two flanged ends (2 times 0.8216 r) hold instead.
-    """
-    return pi / 2.0 * radius_m
-
-
-def leak_q(impedance: complex, frequency_hz: float, volume_m3: float, air: Air) -> float:
-    """Leakage Q of a box with that leak: w C_AB over the leak's conductance [Small1973].
-
-    impedance: of the leak at that frequency, Pa s/m3, with a positive real part
-    frequency_hz: the tuning, Hz
-    The leak's conductance counts, Re(1/Z), not its resistance: the two agree only for a narrow gap.
-    """
-    compliance = volume_m3 / air.bulk_modulus_pa
-    return 2.0 * pi * frequency_hz * compliance / (1.0 / complex(impedance)).real
-
-
 def _with_ends(duct: Complexes, s: Complexes, end_m: Reals, area_m2: Reals, air: Air) -> Complexes:
     return np.asarray(duct + s * air.density_kg_m3 * end_m / area_m2, dtype=np.complex128)
 

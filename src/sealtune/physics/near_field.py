@@ -15,7 +15,7 @@ heard far away, by 20 log10 [sin(ka/2)/(ka/2)], 0.4 dB at ka = 1.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import asinh, inf, log10, pi, sin, sqrt
+from math import asinh, pi, sqrt
 
 from sealtune.records.design import Design
 
@@ -32,18 +32,6 @@ def reach_of_rectangle_m(width_m: float, height_m: float) -> float:
     """
     b, h = width_m, height_m
     return 2.0 * (b * asinh(h / b) + h * asinh(b / h)) / (b * h)
-
-
-def distance_factor(distance_m: float, radius_m: float) -> float:
-    """Return the pressure at a distance from a disc over that in its middle: sqrt(1 + (r/a)^2) - r/a [Keele1974]."""
-    ratio = distance_m / radius_m
-    return sqrt(1.0 + ratio**2) - ratio
-
-
-def droop_db(ka: float) -> float:
-    """Return how far the pressure at a disc's middle falls behind the far field, dB, <= 0 [Keele1974]."""
-    half = 0.5 * ka
-    return 20.0 * log10(abs(sin(half) / half)) if 0.0 < half < pi else (-inf if half else 0.0)
 
 
 def limit_hz(area_m2: float, speed_m_s: float) -> float:

@@ -1,9 +1,8 @@
-"""The impedance figure of a report, as inline SVG for the page and as PNG."""
+"""The impedance figure of a report, as inline SVG for the page."""
 
 from __future__ import annotations
 
 import math
-from pathlib import Path
 
 import numpy as np
 from matplotlib import rc_context
@@ -32,7 +31,6 @@ from sealtune.report.reading import curve_data
 _MOST_DOTS = 100
 _MOST_LINE_POINTS = 700
 
-_WIDE = Format(10.2, 5.3, 10.5, 4, narrow=False)
 _PAGE = Format(5.0, 4.3, 10.5, 2, narrow=True)
 
 
@@ -164,18 +162,3 @@ def impedance_figure(result: Result, *, prefix: str = "z", css_class: str = "") 
         svg, data = svg_of(figure), _readable(result, figure)
     name = f"Impedance of {clean(result.cabinet)}"
     return inline(svg, prefix, name, figure_words(result), css_class, data)
-
-
-def save_png(result: Result, path: Path) -> bool:
-    """The same figure as a PNG on light ground, 150 dots per inch.
-
-    path: the file to write; an older one is replaced
-    returns: whether there was a curve to draw; without one no file is written
-    """
-    with rc_context(settings(_WIDE.letters_pt)):
-        figure = _WIDE.figure()
-        if not draw_impedance(figure, result, _WIDE):
-            return False
-        figure.set_facecolor(LIGHT["card"])
-        figure.savefig(path, format="png", dpi=150, metadata={"Software": None})
-    return True

@@ -99,20 +99,6 @@ def apply_fault(
     return makers[name](cabinet, severity, rng)
 
 
-def finding_of(name: str) -> FaultName | None:
-    """The finding that `check` should come to for a fault of this name; None for a good cabinet.
-
-    Raises UsageFault for an unknown name.
-    """
-    if name == "leak":
-        return "leak"
-    for fault in FAULTS:
-        if fault.name == name:
-            return fault.finding
-    known = ", ".join(fault.name for fault in FAULTS)
-    raise UsageFault("fault", f"one of {known}, leak", repr(name), "Choose one of these.")
-
-
 def with_slit(cabinet: VirtualCabinet, gap_mm: float, width_mm: float, depth_mm: float) -> VirtualCabinet:
     """Return the cabinet with a gap more: height, long side and depth through the wall, mm, each > 0."""
     _above_zero("slit", gap_mm=gap_mm, width_mm=width_mm, depth_mm=depth_mm)
