@@ -275,6 +275,9 @@ def test_polarity_of_a_few_points_and_of_noisy_ones() -> None:
     # Exact: a point whose noise is twice as high counts a ninth of one without, 1/(1 + 2 x 2^2); half are turned
     low = replace(reading, value=noisy.value, sigma=np.where(half, 2.0, 1e-9))
     assert polarity(low, 40.0, None).sureness == pytest.approx((1.0 - 1.0 / 9.0) / (1.0 + 1.0 / 9.0))
+    # Exact: noise counts against the size of its point, not by itself
+    sized = replace(reading, value=np.where(half, -100.0 + 0j, 0.01 + 0j), sigma=np.where(half, 200.0, 1e-9))
+    assert polarity(sized, 40.0, None).sureness == pytest.approx((1.0 - 1.0 / 9.0) / (1.0 + 1.0 / 9.0))
 
 
 def test_a_minimum_at_the_edge_or_of_a_few_points_is_none() -> None:

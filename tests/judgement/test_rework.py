@@ -153,6 +153,14 @@ def test_an_ageing_suspension_is_no_change_of_the_air(sealed: Result) -> None:
     fuller = compared(sealed, with_fit(sealed, compliance_ratio=alpha / 0.8))
     assert fuller.air_share is not None
     assert fuller.air_share.value == pytest.approx(-0.2, abs=1e-9)
+    # exact: what is unsure of box Q makes the air no less sure
+    wide = np.diag([0.0, 0.04, 0.0, 0.0])
+    assert sealed.fit.log_covariance is not None
+    doubted = compared(sealed, with_fit(sealed, log_covariance=sealed.fit.log_covariance + wide))
+    surely = compared(sealed, sealed)
+    assert doubted.air_share is not None
+    assert surely.air_share is not None
+    assert doubted.air_share.high == pytest.approx(surely.air_share.high, rel=1e-6)
 
 
 def test_where_nothing_changed_the_next_joint_is_named(sealed: Result) -> None:
