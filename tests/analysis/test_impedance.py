@@ -185,3 +185,10 @@ def test_harmonics_of_the_driver_stay_outside() -> None:
     # the same samples without metadata: the harmonics are in the ratio
     blind, _ = ratio_error(replace(recorded(bent), origin=Origin()))
     assert np.sqrt(np.mean(blind**2)) > 5e-3
+
+
+def test_the_curve_reaches_nearly_from_end_to_end_of_the_sweep() -> None:
+    # exact: 5 % inside the ends of 6 and 1000 Hz, to a step of a hundredth
+    hz = measure_ratio(recorded(IDEAL)).ratio.frequency_hz
+    assert hz[0] == pytest.approx(1.05 * 6.0, rel=0.03)
+    assert hz[-1] == pytest.approx(0.95 * 1000.0, rel=0.03)
