@@ -10,7 +10,7 @@ from tests.capture.loop_device import LoopDevice
 from sealtune.capture.take import AFTER_S, CLEAN_S, Taken, take
 from sealtune.errors import DeviceFault
 from sealtune.records.recording import Sweep
-from sealtune.records.sound_device import StreamFlag
+from sealtune.records.sound_device import Hearer, Player, StreamFlag
 from sealtune.signals.sweep import played_seconds, sweep_samples, sweep_starts
 
 Reals = NDArray[np.float64]
@@ -145,3 +145,25 @@ def test_the_peak_is_the_level_and_never_beyond_full_scale() -> None:
     loud = LoopDevice()
     take(loud, SWEEP, RATE_HZ, 30.0, clock=loud.now_s)
     assert np.abs(np.concatenate(loud.played)).max() <= 1.0
+
+
+class Losing(LoopDevice):
+    """Plays all and hands on the first 299 blocks."""
+
+    def exchange(self, rate_hz: float, play: Player, hear: Hearer) -> None:
+        heard = 0
+
+        def first(block: Reals, flags: frozenset[StreamFlag]) -> None:
+            nonlocal heard
+            heard += 1
+            if heard < 300:
+                hear(block, flags)
+
+        super().exchange(rate_hz, play, first)
+
+
+def test_a_device_that_hands_on_less_than_was_played_is_told() -> None:
+    with pytest.raises(DeviceFault, match="Close other programs that use the device, and try again") as met:
+        taken(Losing())
+    # exact: 299 blocks of 256 frames, less CLEAN_S before the take
+    assert f"{299 * 256 / RATE_HZ - CLEAN_S:.1f} s of them" in str(met.value)

@@ -193,3 +193,23 @@ def test_volts_of_full_scale_come_from_the_multimeter(folder: Path, monkeypatch:
     done = CliRunner().invoke(commands, [*words, "--out", str(folder / "other.toml")], input="\ns\n")
     assert done.exit_code == 0, done.output
     assert read_jig(folder / "other.toml").full_scale_v is None
+
+
+def test_a_resistance_that_is_none_is_asked_for_again(folder: Path) -> None:
+    plugged = Plugged(open_virtual("virtual"))
+    words = ("calibrate", "--steps", "balance", "--seconds", "2", "--level", "-20", "--full-scale-v", "10")
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("sealtune.jobs.devices.open_device", lambda name, jig: plugged)
+        done = sealtune(*words, folder=folder, given="ten\n-3\n10,2\n\n")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.count("A number of ohms from 0.1 to 100000, please, such as 10.2.") == 2
+    # exact: what was typed, with a comma
+    assert read_jig(folder / "jig.toml").reference_ohm == 10.2
+
+
+def test_open_leads_that_nothing_loads_read_more_than_a_megohm(folder: Path) -> None:
+    # through so large a reference little else is seen; exact: 1e9 ohm beside the open leads
+    words = ("--reference-ohm", "100000", "--steps", "open", "--seconds", "2", "--level", "-20", "--yes")
+    done = sealtune("calibrate", "--device", "virtual:loading_ohm=1e9", *words, folder=folder)
+    assert done.returncode == 0, done.stderr
+    assert "taken: reads more than 1 Mohm" in done.stdout

@@ -1,10 +1,12 @@
 """The commands as a person runs them: exit codes, what is printed, what is written."""
 
+import errno
 import json
 import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import NoReturn
 
 import numpy as np
 import pytest
@@ -390,6 +392,24 @@ def test_wrong_use_is_one_message_and_leaves_nothing_behind(
     assert "Traceback" not in done.stderr
     assert done.stderr.strip()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_no_path_on_standard_input_is_told(tmp_path: Path) -> None:
+    done = sealtune("check", "-", folder=tmp_path, given="\n \n")
+    assert done.returncode == 2
+    assert "Standard input named no path: one a line is expected." in done.stderr
+
+
+def test_a_disk_that_fails_where_nobody_looks_for_it_is_no_traceback(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> NoReturn:
+        raise OSError(errno.ENOSPC, "No space left on device", "page.html")
+
+    monkeypatch.setattr("sealtune.jobs.plan.write_page", full)
+    done = sealtune("plan", RECORDINGS / "design.toml", "--out", "page.html", folder=tmp_path)
+    assert done.returncode == 2
+    assert done.stderr == "sealtune: page.html: No space left on device. Check the path and its disk.\n"
 
 
 def test_one_bad_path_does_not_spoil_the_others(tmp_path: Path) -> None:

@@ -1,5 +1,6 @@
 """`sealtune listen` as a person runs it, with the virtual device."""
 
+import io
 import os
 import shutil
 import signal
@@ -13,6 +14,9 @@ from click.testing import CliRunner, Result
 from tests.program import sealtune
 
 from sealtune.cli.main import commands
+from sealtune.cli.main import run as program
+from sealtune.errors import UsageFault
+from sealtune.jobs.listening_bench import listening_device
 
 ROOT = Path(__file__).parents[2]
 LEAKY = "virtual:fault=leak_slit,severity=1,pace=fast"
@@ -80,6 +84,41 @@ def test_wrong_use_is_refused(words: tuple[str, ...], tmp_path: Path) -> None:
     assert done.returncode == 2
     assert "Traceback" not in done.stderr
     assert done.stderr
+
+
+@pytest.fixture
+def plugged(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The virtual device in the place of one that was plugged in."""
+    device = listening_device(LEAKY, None, None)
+    monkeypatch.setattr("sealtune.jobs.listening_bench.listening_device", lambda *_: device)
+
+
+@pytest.mark.usefixtures("plugged")
+def test_a_real_device_does_not_sound_where_nobody_can_be_asked() -> None:
+    done = run("--frequency", "40", "--seconds", "1")
+    assert done.exit_code != 0
+    assert isinstance(done.exception, UsageFault)
+    assert "no terminal to ask on" in str(done.exception)
+    assert "Give --yes if box, amplifier and ears are ready." in str(done.exception)
+    assert run("--frequency", "40", "--seconds", "1", "--yes").exit_code == 0
+
+
+class Terminal(io.StringIO):
+    """A text stream that a person sits at."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.mark.usefixtures("plugged")
+def test_on_a_terminal_it_asks_and_says_how_to_mark_a_place(monkeypatch: pytest.MonkeyPatch) -> None:
+    for answer, code in (("n\n", 130), ("y\n", 0)):
+        screen = Terminal()
+        monkeypatch.setattr(sys, "stdin", Terminal(answer))
+        monkeypatch.setattr(sys, "stdout", screen)
+        assert program(["listen", "--frequency", "40", "--seconds", "1", "--no-beep"]) == code
+        assert "Begin?" in screen.getvalue()
+        assert ("Enter marks a place, Ctrl-C ends." in screen.getvalue()) == (code == 0)
 
 
 def test_control_c_ends_it_well(tmp_path: Path) -> None:

@@ -218,3 +218,11 @@ def test_random_numbers(
     survives(tmp_path_factory.mktemp("numbers"), table(rows).encode())
     near = [(20 + abs(f) % 1, abs(m) % 50, p % 90) for f, m, p in rows if np.isfinite([f, m, p]).all()]
     survives(tmp_path_factory.mktemp("numbers"), table(near).encode())
+
+
+def test_a_phase_in_the_place_of_the_magnitude_is_refused(tmp_path: Path) -> None:
+    rows = [(10.0 + n, -40.0 + n, 6.0 + n) for n in range(80)]
+    with pytest.raises(
+        RecordingFault, match="40 of 80 rows below zero in the place of the magnitude, as a phase is"
+    ):
+        read(tmp_path, table(rows, header=POLAR))

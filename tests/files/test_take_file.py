@@ -246,3 +246,57 @@ def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
     (tmp_path / "left").write_text("a file")
     with pytest.raises(UsageFault, match="a folder that can be written to"):
         TakeFile(tmp_path / "left", ORIGIN, 48000.0)
+
+
+def test_a_disk_that_fills_up_at_the_end_leaves_what_was_recorded(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    data = samples(6000)
+    with TakeFile(tmp_path, ORIGIN, 48000.0) as file:
+        file.keep(data)
+        monkeypatch.setattr(os, "fsync", full)
+        with pytest.raises(UsageFault, match=r"No space left.*what was recorded so far is kept"):
+            file.finish(ORIGIN)
+    [path] = tmp_path.iterdir()
+    assert path.name == "open-2026-11-25T101500.partial.wav"
+    np.testing.assert_array_equal(read_recording(path).channels, data)
+
+
+def test_where_all_names_of_a_second_are_taken_it_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(take_file, "MOST_NAMES", 3)  # so that two names are enough
+    for number in ("", "-2"):
+        (tmp_path / f"open-2026-11-25T101500{number}.wav").write_bytes(b"somebody else's")
+    with (
+        pytest.raises(
+            UsageFault, match=r"a name that is still free; got .* takes of one second.*Wait a second"
+        ),
+        TakeFile(tmp_path, ORIGIN, 48000.0) as file,
+    ):
+        file.keep(samples(6000))
+    assert [path.read_bytes() for path in tmp_path.iterdir()] == [b"somebody else's"] * 2
+
+
+def test_a_name_taken_at_the_last_moment_on_a_disk_without_second_names_is_not_overwritten(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    foreign = tmp_path / "open-2026-11-25T101500.wav"
+
+    def refused(_old: Path, new: Path) -> None:
+        if new == foreign:  # another program is quicker
+            foreign.write_bytes(b"somebody else's")
+        raise OSError(errno.EPERM, "Operation not permitted")
+
+    monkeypatch.setattr(os, "link", refused)
+    data = samples(6000)
+    with TakeFile(tmp_path, ORIGIN, 48000.0) as file:
+        file.keep(data)
+        with pytest.raises(UsageFault, match=r"got a file of that name.*what was recorded so far is kept"):
+            file.finish(ORIGIN)
+    assert foreign.read_bytes() == b"somebody else's"
+    [own] = [path for path in tmp_path.iterdir() if path != foreign]
+    np.testing.assert_array_equal(read_recording(own).channels, data)

@@ -197,6 +197,13 @@ def test_the_sweep_says_where_the_travel_is_not_known(planned: Plan) -> None:
     )
 
 
+def test_where_no_alignment_lies_near_that_is_no_fault(planned: Plan) -> None:
+    assert planned.alignment is not None
+    words = "No published alignment lies near; that is no fault."
+    assert words in flat(replace(planned, alignment=replace(planned.alignment, family=None)))
+    assert words not in flat(planned)
+
+
 def test_the_price_of_the_vent_is_told(planned: Plan) -> None:
     closed = fact(planned, "Closed")
     assert "x_max takes 8.8 W closed, 1.8 W with the vent" in closed

@@ -91,6 +91,14 @@ def test_the_text_has_a_line_where_something_is_lost(leaking: Result, good: Resu
     assert "Costs" not in summary_text(leaking)
 
 
+def test_what_the_driver_is_off_is_not_counted(leaking: Result) -> None:
+    words = "; what the driver itself is off is not counted"
+    losing = replace(leaking, cost=replace(LOSING, bands=LOSING.bands[:4]))
+    off = replace(losing, findings=(replace(leaking.findings[0], fault="driver_off"),))
+    assert words in " ".join(summary_text(off, width=400).split())
+    assert words not in " ".join(summary_text(losing, width=400).split())
+
+
 def test_the_page_shows_every_band_and_the_limits(leaking: Result) -> None:
     html = page([replace(leaking, cost=LOSING)], made_at=datetime(2026, 1, 2), program="sealtune")
     section = html[html.index("What it costs") :]

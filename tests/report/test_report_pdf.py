@@ -14,6 +14,9 @@ from pypdf import PdfReader
 from sealtune.jobs.check import check
 from sealtune.jobs.recordings import CheckOptions
 from sealtune.jobs.report import mates
+from sealtune.records.comparison import Change, Comparison
+from sealtune.records.interval import Interval
+from sealtune.records.near_field import NearField
 from sealtune.records.verdict import Finding, Result
 from sealtune.report.cautions import CAUTIONS
 from sealtune.report.numbers import rows
@@ -80,6 +83,20 @@ def test_a_pair_on_paper(shipped: tuple[Result, Result]) -> None:
     assert "left less right" in " ".join(found).lower()
     assert len(found) <= 6
     assert any("GOOD" in page for page in found[1:])
+
+
+def test_what_has_changed_stands_on_paper(good: Result) -> None:
+    fell = Change(41.0, 39.0, Interval(-2.0, -2.3, -1.7))
+    since = Comparison("open.1.wav", "better", "The tuning fell", tuning_hz=fell)
+    whole = " ".join(texts(made([replace(good, comparison=since)])))
+    assert "Since open.1.wav The tuning fell. What Before and now Change between (95 %)" in whole
+    assert "Since open" not in " ".join(texts(made([good])))
+
+
+def test_a_microphone_that_told_nothing_stands_on_paper(good: Result) -> None:
+    whole = " ".join(texts(made([replace(good, near_field=NearField(None, None))])))
+    assert "Close to cone and mouth The recordings tell nothing" in whole
+    assert "Close to cone" not in " ".join(texts(made([good])))
 
 
 def test_same_arguments_same_bytes(leaking: Result) -> None:

@@ -153,7 +153,7 @@ class TakeFile:
         try:
             _append(stream, take_header(self._origin, self._rate_hz, frames) + data)
             self.path = _renamed(hidden, self._free_name(PARTIAL))
-        except OSError:
+        except (OSError, UsageFault):
             stream.close()
             hidden.unlink(missing_ok=True)
             raise
