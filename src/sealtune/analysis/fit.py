@@ -60,7 +60,9 @@ def fit_vented_box(
     curves, alone, band = begun.curves, begun.best, begun.band_hz
     (first, best), *rest = rivals(curves, alone)
     error = float(best.model_error[0])
-    slipped = with_slip(first, best, error) or with_slip(curves, alone, error)
+    slipped = with_slip(first, best, error)
+    if slipped is None and best is not alone:
+        slipped = with_slip(curves, alone, error)
     if slipped is not None:
         first, best, rest = *slipped[:2], []
     curves, best, left_out = without_ringing(first, best, begun.starts)

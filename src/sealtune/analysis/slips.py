@@ -50,6 +50,8 @@ LEAST_COIL_H, LEAST_SHUNT_OHM = 3e-5, 1.0
 """A crossover that was found with less than either is a capacitor right across the terminals, which no loudspeaker has
 (common practice: coils of woofers have 0.3 mH and more); a channel that is late looks like one."""
 
+ONE_CARD = "Use two inputs of one and the same sound card, without effects on either, and record again."
+
 MOST_SAMPLES = 20.0
 """Standard deviation of the slip in the fit, samples: nearly free."""
 
@@ -103,14 +105,14 @@ def _late(delayed: Curves, late: Fitted, to_beat: float) -> tuple[Curves, Fitted
 def _apart(delayed: Curves, late: Fitted, to_beat: float) -> tuple[Curves, Fitted, Slip] | None:
     """Return the same for two clocks that run apart: a delay that grows evenly while the sweep runs."""
     curve = delayed.by_role["open"]
-    assert curve.lag_ohm is not None
     assert curve.jig_slopes_ohm is not None
     assert curve.sample_s is not None
     if curve.drift_row is None:
         return None
-    by_ratio = curve.lag_ohm / (-2j * np.pi * curve.frequency_hz * curve.sample_s)
-    when = (curve.jig_slopes_ohm[curve.drift_row] / (DRIFT_IN_TAKE * by_ratio)).real
-    growing = delayed.with_open_rows(MOST_SAMPLES * (when * curve.lag_ohm)[None, :])
+    turned = (
+        -2j * np.pi * curve.frequency_hz * curve.sample_s / DRIFT_IN_TAKE
+    )  # a gain that drifts, into a delay
+    growing = delayed.with_open_rows(MOST_SAMPLES * (turned * curve.jig_slopes_ohm[curve.drift_row])[None, :])
     found = _with_one_more(growing, late)
     if found is None or not _is_late(growing, found, to_beat):
         return None
@@ -145,7 +147,7 @@ def slip_problems(fit: BoxFit) -> list[Problem]:
             Problem(
                 "not_impedance",
                 f"Channel {later} {how} channel {earlier} {when}, which two inputs of one sound card do not do.",
-                "Use two inputs of one and the same sound card, without effects on either, and record again.",
+                ONE_CARD,
             )
         ]
     return [
@@ -169,7 +171,7 @@ def _capacitor_across(fit: BoxFit) -> list[Problem]:
             "not_impedance",
             f"The curve looks as if a capacitor of {1e6 * found.shunt_f:.2g} uF lay right across the terminals, which "
             "no loudspeaker has; a channel that comes late looks like that.",
-            "Use two inputs of one and the same sound card, without effects on either, and record again.",
+            ONE_CARD,
         )
     ]
 

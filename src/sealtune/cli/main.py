@@ -83,9 +83,6 @@ def run(words: list[str]) -> int:
     except (click.Abort, KeyboardInterrupt):
         click.echo("Stopped.", err=True)
         code = 130
-    except BrokenPipeError:
-        sys.stderr.close()
-        code = 2
     except Exception as error:
         from sealtune.errors import SealtuneError
 

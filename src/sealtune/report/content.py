@@ -182,14 +182,15 @@ def reason(result: Result) -> str:
     findings = ranked_findings(result)
     if not findings:
         return "the measured values are not those designed"
-    hedge = (
-        ""
-        if round(findings[0].probability, 2) >= 0.8
-        else "probably "
-        if round(findings[0].probability, 2) >= 0.5
-        else "possibly "
-    )
+    sure = round(findings[0].probability, 2) >= 0.8
+    hedge = "" if sure else "possibly " if doubted(result) else "probably "
     return hedge + FAULT_REASONS[findings[0].fault]
+
+
+def doubted(result: Result) -> bool:
+    """Return whether a rework is asked for because of what is less likely than not."""
+    findings = ranked_findings(result)
+    return result.verdict == "rework" and bool(findings) and round(findings[0].probability, 2) < 0.5
 
 
 def headline(result: Result) -> str:

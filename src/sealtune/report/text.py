@@ -16,6 +16,7 @@ from sealtune.report.content import (
     clean,
     curve_words,
     decimals_for,
+    doubted,
     first_step,
     headline,
     leak_words,
@@ -23,7 +24,6 @@ from sealtune.report.content import (
     percent,
     ranked_findings,
     ranked_problems,
-    reason,
     sentence,
     span,
     tuning_words,
@@ -238,8 +238,7 @@ def summary_text(result: Result, *, width: int = 100) -> str:
     ]
     summary = sentence(result.summary)
     if summary:
-        doubted = result.verdict == "rework" and reason(result).startswith("possibly ")
-        blocks.insert(1, _Block("", summary, 3 if doubted else 16))  # it says what is likelier
+        blocks.insert(1, _Block("", summary, 3 if doubted(result) else 16))  # it says what is likelier
     if result.comparison is not None:
         blocks.insert(2 if summary else 1, _Block("Since", since_words(result.comparison), 2))
 
